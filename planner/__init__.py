@@ -1,0 +1,1 @@
+"""The decisions: engine, pages, interface and commands."""
