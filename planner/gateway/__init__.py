@@ -1,0 +1,1 @@
+"""The only door between the world (files, later the record) and the engine."""

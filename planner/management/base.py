@@ -1,0 +1,35 @@
+"""What every command shares: engine errors become lines on stderr and an exit code."""
+
+from __future__ import annotations
+
+import sys
+from typing import Any
+
+from django.core.management.base import BaseCommand
+
+from planner.engine.errors import PlatenError
+
+
+class PlatenCommand(BaseCommand):
+    """A thin command: parse, call the gateway or the engine, print.
+
+    Subclasses write `run`, which returns the exit code. An engine error is printed fault by fault
+    on stderr and ends with the error's own exit code.
+    """
+
+    requires_system_checks: list[str] = []  # noqa: RUF012 - Django's own declaration
+
+    def handle(self, *args: Any, **options: Any) -> None:
+        """Run the command and end with its exit code."""
+        try:
+            status = self.run(**options)
+        except PlatenError as error:
+            for fault in error.faults:
+                self.stderr.write(str(fault))
+            status = error.exit_code
+        if status:
+            sys.exit(status)
+
+    def run(self, **options: Any) -> int:
+        """Do the work; the exit code is returned."""
+        raise NotImplementedError
