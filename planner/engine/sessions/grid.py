@@ -72,6 +72,15 @@ def constant(mean: float, sd: float) -> bool:
     return mean <= 0.0 or sd <= 1e-5 * mean
 
 
+def after(done: Floats, gap: int) -> Floats:
+    """The delay of the next when ``gap`` cells lie between two own times: max(0, done - gap)."""
+    if gap < 0:
+        return np.concatenate([np.zeros(-gap), done])
+    if gap >= len(done) - 1:
+        return np.ones(1)
+    return trim(np.append(done[: gap + 1].sum(), done[gap + 1 :]), len(done))
+
+
 def beyond(p: Floats, cells: int, smooth: bool) -> float:
     """P(value > cells), half of the cell itself counted where it stands for a density around it.
 

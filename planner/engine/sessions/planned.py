@@ -14,7 +14,6 @@ from planner.engine.sessions.length import SessionLength, session_length
 
 if TYPE_CHECKING:
     from planner.engine.network import Policy, Profile
-    from planner.engine.sessions.grid import Floats
 
 ROW = 12  # sessions in the row
 NONE = 1e-9  # a probability below this counts as none
@@ -81,15 +80,8 @@ def _row(
         if i == ROW - 1:
             late = (following - told + policy.overtime_minutes) * a_minute
             return waits, grid.beyond(done, late, length.smooth)
-        delay = _after(done, (following - following % grain - told) * a_minute)
+        delay = grid.after(done, (following - following % grain - told) * a_minute)
     raise AssertionError("a row has at least one session")
-
-
-def _after(done: Floats, gap: int) -> Floats:
-    """max(0, done - gap), with the tail cut."""
-    if gap >= len(done) - 1:
-        return np.ones(1)
-    return grid.trim(np.append(done[: gap + 1].sum(), done[gap + 1 :]), len(done))
 
 
 def _least(length: SessionLength, policy: Policy) -> int:
