@@ -8,127 +8,82 @@ no room is sent on.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
 
 from planner.engine.booking.draft import Draft
+from planner.engine.booking.estimate import Risk, estimate
 from planner.engine.booking.moves import Mover
-from planner.engine.booking.parts import bookings_of, breaks_of, care_of
 from planner.engine.booking.pushback import push_back
 from planner.engine.booking.timetable.day import Packer, Slot, Timetable
-from planner.engine.sessions.waits import Outcome, assess
-from planner.engine.units import DAY
+from planner.engine.rng import stream
 
-DRAWS = 16_000
 MARGIN = 2.5
 """Standard errors by which an estimate must stay below a promise: the day is kept, not its luck."""
-ROUNDS = 6
+ROUNDS = 4
+REORDERS = 2
+"""Rounds in which days are packed again in order, and what is lost is sent on."""
 
 
-@dataclass(frozen=True, slots=True)
-class Breach:
-    """A promise broken on a site-day: by a booking's wait, or by a station's or worker's end."""
+def mend(mover: Mover, strict: Packer, pool: NDArray[np.float32]) -> dict[str, float]:
+    """Open up the days in breach until every promise holds; returns P(wait) by request id.
 
-    siteday: int
-    kind: str
-    thing: int
-
-
-def estimate(draft: Draft, seed: int) -> Outcome:
-    """What the draft risks, on draws of its own."""
-    return assess(
-        draft.problem.network, bookings_of(draft, {}), care_of(draft), breaks_of(draft),
-        draws_n=DRAWS, seed=seed, purpose="mend",
-    )  # fmt: skip
-
-
-def mend(mover: Mover, strict: Packer, seed: int) -> Outcome:
-    """Open up the days in breach until every promise holds; returns the final estimate."""
+    ``pool`` holds the draws of the estimate, apart from those that the draft was packed on.
+    """
     draft = mover.draft
-    for round_ in range(ROUNDS):
-        outcome = estimate(draft, seed)
-        found = breaches(draft, outcome)
-        if not found:
-            return outcome
-        dropped: list[int] = []
-        for g in sorted({breach.siteday for breach in found}):
-            if round_ < 2:
-                dropped += _reorder(draft, strict, g)
-            else:
-                dropped += _thin(draft, g, [b for b in found if b.siteday == g])
-        if round_ < ROUNDS - 3:
-            push_back(Mover(draft, strict, seed + 1 + round_), dropped, lambda: False)
+    rounds = 0
     while True:
-        outcome = estimate(draft, seed)
-        found = breaches(draft, outcome)
+        risks = estimate(draft, pool)
+        found = breaches(draft, risks, pool.shape[2])
         if not found:
-            return outcome
-        for g in sorted({breach.siteday for breach in found}):
-            _thin(draft, g, [b for b in found if b.siteday == g])
+            requests = draft.problem.network.requests
+            return {requests[item.thing].id: item.risk for item in risks if item.kind == "wait"}
+        rounds += 1
+        dropped: list[int] = []
+        for g, worst in found.items():
+            gone = _reorder(draft, strict, g) if rounds <= REORDERS else None
+            dropped += _thin(draft, worst) if gone is None else gone
+        if rounds <= ROUNDS:
+            seed = int(stream(mover.seed, "mend", rounds).integers(1 << 30))
+            push_back(Mover(draft, strict, seed), dropped, lambda: False)
 
 
-def limit(risk: float) -> float:
+def limit(risk: float, draws: int) -> float:
     """The largest estimate that is taken as keeping a promised risk."""
     if risk >= 1:
         return 1.0
-    error: float = (risk * (1 - risk) / DRAWS) ** 0.5
-    return risk - MARGIN * error
+    error: float = (risk * (1 - risk) / draws) ** 0.5
+    return max(0.0, risk - MARGIN * error)
 
 
-def breaches(draft: Draft, outcome: Outcome) -> list[Breach]:
-    """Promises broken by what the run placed; a day of fixed appointments alone is not its doing."""
-    problem, policy = draft.problem, draft.problem.network.policy
-    network, index = problem.network, problem.index
-    waits, ends = limit(policy.wait_risk), limit(policy.overtime_risk)
-    found = []
-    for day in draft.days:
-        placed = {slot.job.request for slot in day.slots} | {b.request for b in day.pinned}
-        for r in sorted(placed):
-            if outcome.p_wait.get(network.requests[r].id, 0.0) > waits:
-                found.append(Breach(day.siteday, "wait", r))
-    for (station, day_number), risk in outcome.station_overtime.items():
-        k = index.station[station]
-        site = index.site[network.stations[k].site]
-        g = problem.at.get((site, day_number))
-        if risk > ends and g is not None:
-            place = problem.sitedays[g].stations.index(k)
-            if _removable(draft, g, "station", place):
-                found.append(Breach(g, "station", place))
-    for (name, shift), risk in outcome.shift_overtime.items():
-        if risk > ends:
-            found += _late_shift(draft, index.technician[name], shift)
-    return found
+def breaches(draft: Draft, risks: list[Risk], draws: int) -> dict[int, Risk]:
+    """The first promise broken on each site-day by what the run placed.
+
+    A station or shift with nothing but fixed appointments is not the run's doing.
+    """
+    policy = draft.problem.network.policy
+    waits, ends = limit(policy.wait_risk, draws), limit(policy.overtime_risk, draws)
+    found: dict[int, Risk] = {}
+    for item in risks:
+        if item.placed and item.risk > (waits if item.kind == "wait" else ends):
+            found.setdefault(item.siteday, item)
+    return dict(sorted(found.items()))
 
 
-def _late_shift(draft: Draft, person: int, shift: int) -> list[Breach]:
-    problem = draft.problem
-    item = problem.network.technicians[person].shifts[shift]
-    site = problem.index.site[item.site]
-    for day in range((item.end - 1) // DAY, item.start // DAY - 1, -1):
-        g = problem.at.get((site, day))
-        if g is None:
-            continue
-        for w, worker in enumerate(problem.sitedays[g].workers):
-            if (worker.technician, worker.shift) == (person, shift) and _removable(
-                draft, g, "worker", w
-            ):
-                return [Breach(g, "worker", w)]
-    return []
+def _reorder(draft: Draft, strict: Packer, g: int) -> list[int] | None:
+    """Pack a day again in its own order with more draws; returns the requests without room.
 
-
-def _removable(draft: Draft, g: int, kind: str, place: int) -> bool:
-    day = draft.days[g]
-    return any(getattr(item, kind) == place for item in (*day.slots, *day.pinned))
-
-
-def _reorder(draft: Draft, strict: Packer, g: int) -> list[int]:
-    """Pack a day again in its own order with more draws; returns the requests without room."""
+    None where that cannot be done beside the day's pinned appointments.
+    """
     day = draft.days[g]
     slots = sorted(day.slots, key=lambda slot: (slot.start, slot.station))
     rests = {w: start for w, start in enumerate(day.rests) if start >= 0}
     siteday = draft.problem.sitedays[g]
     found = strict.pack_in_order(siteday, draft.demand(g), slots, rests)
     if not found.sound or found.unpinned:
-        return []
+        return None
     left = [job.request for job in found.left]
     draft.set_day(replace(found, left=()))
     for request in left:
@@ -136,10 +91,9 @@ def _reorder(draft: Draft, strict: Packer, g: int) -> list[int]:
     return left
 
 
-def _thin(draft: Draft, g: int, found: list[Breach]) -> list[int]:
-    """Take one booking out for the first breach of a day: the one before, or the one in breach."""
-    day = draft.days[g]
-    breach = found[0]
+def _thin(draft: Draft, breach: Risk) -> list[int]:
+    """Take one booking out for a breach: the one that waits, the one before, or the last."""
+    day = draft.days[breach.siteday]
     if breach.kind == "wait":
         victim = _before(day, breach.thing)
     else:

@@ -46,6 +46,7 @@ DRAWS = 1024
 GUARD = 0.5
 STRICT_DRAWS = 8192
 STRICT_GUARD = 3.0
+JUDGE_DRAWS = 16_384
 ROUNDS = 800
 """Evaluations of the dual ascent."""
 PACKS_A_UNIT = 1000
@@ -142,11 +143,11 @@ def plan(
     reduced = reduced_costs(choices, capacity, allocation.prices)
     _improve(run, draft, mover, reduced)
     run.enter("mend")
-    outcome = mend(mover, strict, options.seed)
+    p_wait = mend(mover, strict, draw_pool(network, draws=JUDGE_DRAWS, seed=options.seed + 2))
     _score(run, draft)
     run.enter("reasons")
     unbooked = Explainer(draft, mover.packer, reduced).all()
-    bookings = bookings_of(draft, outcome.p_wait)
+    bookings = bookings_of(draft, p_wait)
     objective = draft.cost()
     bound = min(run.bound or 0.0, objective)
     found = Plan(
@@ -225,7 +226,7 @@ def _timetables(
 
 def _pack_all(run: Run, draft: Draft, packer: Packer, demands: list[Demand]) -> list[int]:
     """Pack every site-day; returns the requests that found no place."""
-    trials, effort = (8, 0.5) if run.options.effort is None else (8, 0.2 * run.options.effort)
+    trials, effort = 8, 0.0
     tasks = []
     for g, demand in enumerate(demands):
         worth = tuple(
