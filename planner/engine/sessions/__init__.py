@@ -1,0 +1,1 @@
+"""How long does it take? Lengths, planned minutes and the rule of the day."""
