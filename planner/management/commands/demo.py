@@ -95,10 +95,6 @@ class Command(PlatenCommand):
             ]
         )
 
-    def say(self, line: str) -> None:
-        """One line of news, beside the result."""
-        self.stderr.write(line, style_func=str)
-
 
 def check(network: Network, made: Plan) -> None:
     """Raise PlanUnsound with every broken rule."""
