@@ -1,0 +1,130 @@
+"""Rules of requests, appointments and reserves."""
+
+from __future__ import annotations
+
+from math import inf
+from typing import TYPE_CHECKING
+
+from planner.engine.network_rules import values
+from planner.engine.network_rules.found import Found, calendar, shown
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Mapping
+
+    from planner.engine.network import (
+        Appointment,
+        Network,
+        Profile,
+        Request,
+        Site,
+        Station,
+        Technician,
+    )
+
+
+def request_faults(
+    network: Network, sites: Mapping[str, Site], profiles: Mapping[str, Profile]
+) -> Iterator[Found]:
+    """Requests ask for profiles and sites that exist, with sound weights and windows."""
+    yield from values.own_ids("requests", network.requests)
+    for i, request in enumerate(network.requests):
+        path = ("requests", i)
+        if values.is_missing(request.profile, profiles):
+            yield from values.known((*path, "profile"), request.profile, "profiles", profiles)
+        if request.due < request.release:
+            release = calendar(request.release, network.first_day)
+            problem = f"{calendar(request.due, network.first_day)} is before `release` ({release})"
+            yield Found((*path, "due"), problem, "write a later date, or swap the two")
+        if not 0 < request.weight < inf:
+            yield from values.above_zero((*path, "weight"), request.weight)
+        yield from _choice_faults(i, request, sites, profiles)
+        if request.available:
+            yield from values.spans((*path, "available"), request.available, network.first_day)
+        yield from values.words((*path, "features"), request.features)
+        yield from values.words((*path, "skills"), request.skills)
+        if request.unbooked is not None:
+            yield from values.not_negative((*path, "unbooked"), request.unbooked)
+
+
+def _choice_faults(
+    i: int, request: Request, sites: Mapping[str, Site], profiles: Mapping[str, Profile]
+) -> Iterator[Found]:
+    first: dict[str, int] = {}
+    for k, choice in enumerate(request.sites):
+        path = ("requests", i, "sites", k)
+        if values.is_missing(choice.site, sites):
+            yield from values.known((*path, "site"), choice.site, "sites", sites)
+        if choice.site and (before := first.setdefault(choice.site, k)) != k:
+            problem = f"{shown(choice.site)} is given twice, first in sites[{before}]"
+            yield Found((*path, "site"), problem, "keep one of them")
+        if not 0 <= choice.travel < inf:
+            yield from values.not_negative((*path, "travel"), choice.travel)
+        if choice.profile is not None:
+            yield from values.known((*path, "profile"), choice.profile, "profiles", profiles)
+
+
+def appointment_faults(
+    network: Network,
+    requests: Mapping[str, Request],
+    stations: Mapping[str, Station],
+    technicians: Mapping[str, Technician],
+) -> Iterator[Found]:
+    """Appointments name what exists, one for a request, at a site that all three share."""
+    yield from values.own_ids("appointments", network.appointments)
+    first: dict[str, int] = {}
+    for i, booked in enumerate(network.appointments):
+        path = ("appointments", i)
+        yield from values.known((*path, "request"), booked.request, "requests", requests)
+        yield from values.known((*path, "station"), booked.station, "stations", stations)
+        yield from values.known(
+            (*path, "technician"), booked.technician, "technicians", technicians
+        )
+        if booked.request and (before := first.setdefault(booked.request, i)) != i:
+            problem = f"{shown(booked.request)} has appointments[{before}] already"
+            yield Found((*path, "request"), problem, "keep one appointment for a request")
+        yield from values.above_zero((*path, "minutes"), booked.minutes)
+        if booked.station in stations:
+            yield from _another_site(
+                i, booked, stations[booked.station].site, requests, technicians
+            )
+
+
+def _another_site(
+    i: int,
+    booked: Appointment,
+    site: str,
+    requests: Mapping[str, Request],
+    technicians: Mapping[str, Technician],
+) -> Iterator[Found]:
+    """The request may be served, and the technician works, where the station stands.
+
+    A request without sites and a technician without shifts are of no site, hence not of another.
+    An empty name is one that could not be read, and may be the right one.
+    """
+    request, technician = requests.get(booked.request), technicians.get(booked.technician)
+    if request is not None and site:
+        theirs = {choice.site for choice in request.sites}
+        if theirs and site not in theirs and "" not in theirs:
+            problem = f"{shown(booked.station)} is of site {shown(site)}, no site of the request"
+            remedy = "name a station of one of the request's sites, or add the site there"
+            yield Found(("appointments", i, "station"), problem, remedy)
+    if technician is not None and site:
+        theirs = {shift.site for shift in technician.shifts}
+        if theirs and site not in theirs and "" not in theirs:
+            problem = f"{shown(booked.technician)} has no shift at the station's site {shown(site)}"
+            remedy = "name a technician of that site, or add a shift there"
+            yield Found(("appointments", i, "technician"), problem, remedy)
+
+
+def reserve_faults(network: Network, sites: Mapping[str, Site]) -> Iterator[Found]:
+    """A reserve is of a site that exists, once for a site and day."""
+    first: dict[tuple[str, int], int] = {}
+    for i, reserve in enumerate(network.reserve):
+        path = ("reserve", i)
+        yield from values.known((*path, "site"), reserve.site, "sites", sites)
+        yield from values.above_zero((*path, "minutes"), reserve.minutes)
+        before = first.setdefault((reserve.site, reserve.day), i)
+        if reserve.site and before != i:
+            day = calendar(reserve.day, network.first_day)
+            problem = f"{day} of {shown(reserve.site)} is given twice, first in reserve[{before}]"
+            yield Found((*path, "date"), problem, "keep one reserve for a site and day")
