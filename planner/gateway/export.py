@@ -75,7 +75,9 @@ def refuse_unwritable(path: Path, *inputs: Path) -> None:
             pass
     except OSError as error:
         problem = f"cannot be written ({error.strerror or error})"
-        raise FileRefused([Fault(str(path), problem, "name a folder that can be written")]) from error
+        raise FileRefused(
+            [Fault(str(path), problem, "name a folder that can be written")]
+        ) from error
 
 
 def _clock(minute: int) -> str:

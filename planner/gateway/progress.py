@@ -47,7 +47,7 @@ class ConsoleWatch:
 
 
 def progress_line(progress: Progress) -> str:
-    """One line: seconds, stage, best cost, bound, gap, booked, detail; a dash for what is unknown."""
+    """Seconds, stage, best cost, bound, gap, booked, detail; a dash for what is unknown."""
     parts = [
         f"{progress.seconds:7.1f} s",
         f"{progress.stage:<12}",

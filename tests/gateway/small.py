@@ -82,7 +82,9 @@ def small_plan() -> Plan:
         care_unplaced=(),
         breaks=(Break("ada", 12 * 60, 30),),
         unbooked=(
-            Unbooked("=r4", (Reason("no_technician", "nobody works at North Gate", "add a shift"),)),
+            Unbooked(
+                "=r4", (Reason("no_technician", "nobody works at North Gate", "add a shift"),)
+            ),
         ),
         moved=(),
         lengths={"usual": 18},

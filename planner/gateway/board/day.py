@@ -9,7 +9,7 @@ from planner.engine.units import DAY
 from planner.gateway.board.book import Book
 from planner.gateway.board.frame import Frame
 from planner.gateway.board.room import load_of
-from planner.gateway.board.rows import Ends, Row, station_rows, technician_rows
+from planner.gateway.board.rows import Ends, Row, Sheet, station_rows, technician_rows
 from planner.gateway.board.words import clock, day_words_long, share, zone_words
 
 
@@ -81,6 +81,7 @@ def day_page(book: Book, site: str, day: int, ends: Ends) -> DayPage:
     """The page of ``site`` on ``day`` (one of `Book.working_days`)."""
     key = (site, day)
     frame = _frame(book, site, day, ends)
+    sheet = Sheet(book, site, day, frame, ends)
     first = book.network.first_day
     windows = book.openings.get(key, [])
     return DayPage(
@@ -99,8 +100,8 @@ def day_page(book: Book, site: str, day: int, ends: Ends) -> DayPage:
             )
             for hour in frame.hours()
         ],
-        stations=station_rows(book, site, day, frame, ends),
-        technicians=technician_rows(book, site, day, frame),
+        stations=station_rows(sheet),
+        technicians=technician_rows(sheet),
         entries=[_entry(book, item, day, ends) for item in book.told_order(site, day)],
         others=_others(book, site, day),
         facts=_facts(book, site, day),

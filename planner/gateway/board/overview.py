@@ -97,9 +97,7 @@ def overview(book: Book, names: dict[tuple[str, int], str]) -> Overview:
 def left_out(book: Book) -> list[Left]:
     """Everybody who is not booked, by due date."""
     requests = book.requests
-    found = sorted(
-        book.plan.unbooked, key=lambda item: (requests[item.request].due, item.request)
-    )
+    found = sorted(book.plan.unbooked, key=lambda item: (requests[item.request].due, item.request))
     return [
         Left(
             request=item.request,
@@ -157,6 +155,5 @@ def _causes(unbooked: tuple[Unbooked, ...]) -> list[Cause]:
         remedies[item.reasons[0].code][item.reasons[0].remedy] += 1
     order = sorted(counts, key=lambda code: (-counts[code], code))
     return [
-        Cause(code_words(code), counts[code], remedies[code].most_common(1)[0][0])
-        for code in order
+        Cause(code_words(code), counts[code], remedies[code].most_common(1)[0][0]) for code in order
     ]

@@ -33,12 +33,12 @@ def load_of(book: Book, site: str, day: int) -> Load:
     shut: dict[str, list[tuple[int, int]]] = {item.id: [] for item in book.stations.get(site, [])}
     for station, closure in book.closures.get(key, []):
         shut[station].append((closure.start, closure.end))
-    stations = sum(_length(openings) - _common(openings, times) for times in shut.values())
+    stations = sum(_length(openings) - common(openings, times) for times in shut.values())
     people = sum(
-        _common(openings, [(shift.start, shift.end)]) for _, shift in book.shifts.get(key, [])
+        common(openings, [(shift.start, shift.end)]) for _, shift in book.shifts.get(key, [])
     )
     people -= sum(
-        _common(openings, [(item.start, item.start + item.minutes)])
+        common(openings, [(item.start, item.start + item.minutes)])
         for item in book.breaks.get(key, [])
     )
     for care, _ in book.care.get(key, []):
@@ -52,7 +52,7 @@ def _length(times: list[tuple[int, int]]) -> int:
     return sum(end - start for start, end in times)
 
 
-def _common(left: list[tuple[int, int]], right: list[tuple[int, int]]) -> int:
+def common(left: list[tuple[int, int]], right: list[tuple[int, int]]) -> int:
     """Minutes that lie in ``left`` (which does not overlap itself) and in any of ``right``."""
     total = 0
     for start, end in left:

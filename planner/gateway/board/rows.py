@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
 
 from planner.engine.plan import Booking
 from planner.gateway.board.book import Book
@@ -43,28 +43,53 @@ class Row:
     bars: tuple[Bar, ...]
 
 
-def station_rows(book: Book, site: str, day: int, frame: Frame, ends: Ends) -> list[Row]:
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What every row of one page is drawn on: the book, the place, the frame and the ends."""
+
+    book: Book
+    site: str
+    day: int
+    frame: Frame
+    ends: Ends
+
+    @property
+    def key(self) -> tuple[str, int]:
+        """Site and day, as the book files them."""
+        return self.site, self.day
+
+    def clock(self, minute: int) -> str:
+        """``HH:MM`` on the clock of this day."""
+        return clock(minute, self.day)
+
+    def entries(self) -> dict[str, int]:
+        """The line of every request in the day's list, from 1."""
+        order = self.book.told_order(self.site, self.day)
+        return {item.request: line for line, item in enumerate(order, start=1)}
+
+
+def station_rows(sheet: Sheet) -> list[Row]:
     """A row per station: times the site is shut, closed times, care, and sessions with tails."""
-    key = (site, day)
-    entries = _entries(book, site, day)
-    shut = _shut(book, site, day, frame)
+    book, entries, shut = sheet.book, sheet.entries(), _shut(sheet)
     rows = []
-    for station in book.stations.get(site, []):
-        booked = [item for item in book.bookings.get(key, []) if item.station == station.id]
+    for station in book.stations.get(sheet.site, []):
+        booked = [item for item in book.bookings.get(sheet.key, []) if item.station == station.id]
         bars = list(shut)
         bars += [
-            _block("closed", frame, day, (item.start, item.end), item.why)
-            for who, item in book.closures.get(key, [])
+            _block(sheet, "closed", item.start, item.end, item.why)
+            for who, item in book.closures.get(sheet.key, [])
             if who == station.id
         ]
         bars += [
-            _block("care", frame, day, (put.start, put.start + care.minutes), f"care {care.id}")
-            for care, put in book.care.get(key, [])
+            _block(sheet, "care", put.start, put.start + care.minutes, f"care {care.id}")
+            for care, put in book.care.get(sheet.key, [])
             if care.station == station.id
         ]
         bars += [
-            _session(
-                book, frame, day, item, item.technician, entries, ends.get(item.request), place % 2
+            replace(
+                _session(sheet, item, item.technician, entries[item.request]),
+                tail=_tail(sheet, item),
+                lane=place % 2,
             )
             for place, item in enumerate(booked)
         ]
@@ -73,97 +98,92 @@ def station_rows(book: Book, site: str, day: int, frame: Frame, ends: Ends) -> l
     return rows
 
 
-def technician_rows(book: Book, site: str, day: int, frame: Frame) -> list[Row]:
+def technician_rows(sheet: Sheet) -> list[Row]:
     """A row per technician who is at the site that day: shift, sessions, care and breaks."""
-    key = (site, day)
-    entries = _entries(book, site, day)
+    book, entries = sheet.book, sheet.entries()
+    there = book.shifts.get(sheet.key, [])
     rows = []
-    for who in _ordered(technician for technician, _ in book.shifts.get(key, [])):
-        shifts = [shift for name, shift in book.shifts[key] if name == who]
-        booked = [item for item in book.bookings.get(key, []) if item.technician == who]
-        bars = [
-            _block("shift", frame, day, (shift.start, shift.end), "on shift") for shift in shifts
-        ]
+    for who in dict.fromkeys(technician for technician, _ in there):
+        shifts = [shift for technician, shift in there if technician == who]
+        booked = [item for item in book.bookings.get(sheet.key, []) if item.technician == who]
+        bars = [_block(sheet, "shift", shift.start, shift.end, "on shift") for shift in shifts]
         bars += [
-            _block("break", frame, day, (item.start, item.start + item.minutes), "break")
-            for item in book.breaks.get(key, [])
+            _block(sheet, "break", item.start, item.start + item.minutes, "break")
+            for item in book.breaks.get(sheet.key, [])
             if item.technician == who
         ]
         bars += [
-            _block("care", frame, day, (put.start, put.start + care.minutes), f"care {care.id}")
-            for care, put in book.care.get(key, [])
+            _block(sheet, "care", put.start, put.start + care.minutes, f"care {care.id}")
+            for care, put in book.care.get(sheet.key, [])
             if put.technician == who
         ]
-        bars += [_session(book, frame, day, item, item.station, entries) for item in booked]
-        hours = ", ".join(f"{clock(item.start, day)} to {clock(item.end, day)}" for item in shifts)
+        bars += [_session(sheet, item, item.station, entries[item.request]) for item in booked]
+        hours = ", ".join(f"{sheet.clock(it.start)} to {sheet.clock(it.end)}" for it in shifts)
         says = f"Technician {who}, {hours}, {_count(len(booked), 'session')}"
         rows.append(Row(who, hours, says, tuple(bars)))
     return rows
 
 
-def _session(
-    book: Book,
-    frame: Frame,
-    day: int,
-    item: Booking,
-    partner: str,
-    entries: Mapping[str, int],
-    likely: tuple[int, int] | None = None,
-    lane: int = 0,
-) -> Bar:
-    rework = book.requests[item.request].rework
+def _session(sheet: Sheet, item: Booking, partner: str, entry: int) -> Bar:
+    """A booking's bar; ``partner`` is the technician in a station's row, else the station."""
+    rework = sheet.book.requests[item.request].rework
+    end = item.start + item.minutes
+    patience = sheet.book.network.policy.wait_minutes
     says = [
-        f"told {clock(item.told, day)}",
-        f"planned {clock(item.start, day)} to {clock(item.start + item.minutes, day)}",
+        f"told {sheet.clock(item.told)}",
+        f"planned {sheet.clock(item.start)} to {sheet.clock(end)}",
         f"request {item.request}",
         f"station {item.station}",
         f"technician {item.technician}",
-        f"chance of a wait over {book.network.policy.wait_minutes} min {share(item.p_wait)}",
+        f"chance of a wait over {patience} min {share(item.p_wait)}",
     ]
-    if likely:
-        says.append(f"likely end {clock(likely[0], day)} to {clock(likely[1], day)}")
+    if item.request in sheet.ends:
+        low, high = sheet.ends[item.request]
+        says.append(f"likely end {sheet.clock(low)} to {sheet.clock(high)}")
     if rework:
         says.append("rework")
     return Bar(
         kind="session",
-        x=frame.at(item.start),
-        width=frame.wide(item.start, item.start + item.minutes),
-        label=clock(item.told, day),
+        x=sheet.frame.at(item.start),
+        width=sheet.frame.wide(item.start, end),
+        label=sheet.clock(item.told),
         second=partner,
         says=", ".join(says),
-        entry=entries[item.request],
+        entry=entry,
         rework=rework,
-        tail=(frame.at(likely[0]), frame.at(likely[1])) if likely else None,
-        lane=lane,
     )
 
 
-def _entries(book: Book, site: str, day: int) -> dict[str, int]:
-    """The line of every request in the day's list, from 1."""
-    return {item.request: line for line, item in enumerate(book.told_order(site, day), start=1)}
+def _tail(sheet: Sheet, item: Booking) -> tuple[str, str] | None:
+    """Where the likely end is drawn, from and to."""
+    if item.request not in sheet.ends:
+        return None
+    low, high = sheet.ends[item.request]
+    return sheet.frame.at(low), sheet.frame.at(high)
 
 
-def _block(kind: str, frame: Frame, day: int, times: tuple[int, int], words: str) -> Bar:
-    start, end = times
-    hours = f"{clock(start, day)} to {clock(end, day)}"
-    second = hours if end - start >= ROOMY else clock(start, day)
-    return Bar(kind, frame.at(start), frame.wide(start, end), words, second, f"{words}, {hours}")
+def _block(sheet: Sheet, kind: str, start: int, end: int, words: str) -> Bar:
+    hours = f"{sheet.clock(start)} to {sheet.clock(end)}"
+    return Bar(
+        kind=kind,
+        x=sheet.frame.at(start),
+        width=sheet.frame.wide(start, end),
+        label=words,
+        second=hours if end - start >= ROOMY else sheet.clock(start),
+        says=f"{words}, {hours}",
+    )
 
 
-def _shut(book: Book, site: str, day: int, frame: Frame) -> list[Bar]:
+def _shut(sheet: Sheet) -> list[Bar]:
     """The times in the frame in which the site takes nobody."""
-    bars, reach = [], frame.start
-    for window in book.openings.get((site, day), []):
+    bars, reach = [], sheet.frame.start
+    for window in sheet.book.openings.get(sheet.key, []):
         if window.start > reach:
-            bars.append(_block("shut", frame, day, (reach, window.start), "site closed"))
+            bars.append(_block(sheet, "shut", reach, window.start, "site closed"))
         reach = max(reach, window.end)
-    if reach < frame.end:
-        bars.append(_block("shut", frame, day, (reach, frame.end), "site closed"))
+    if reach < sheet.frame.end:
+        bars.append(_block(sheet, "shut", reach, sheet.frame.end, "site closed"))
     return bars
-
-
-def _ordered(names: Iterable[str]) -> list[str]:
-    return list(dict.fromkeys(names))
 
 
 def _count(number: int, word: str) -> str:

@@ -77,7 +77,8 @@ class Command(PlatenCommand):
                 return INTERRUPTED
         self.say("checking the plan")
         check(network, made)
-        self.stdout.write("\n".join(["", *summary_lines(network, made), "checked     no rule broken"]))
+        told = ["", *summary_lines(network, made), "checked     no rule broken"]
+        self.stdout.write("\n".join(told))
         written = self.lay_out(network, made, folder)
         self.stdout.write(f"all         {perf_counter() - begun:.1f} s\n\n{written}")
         return 0
