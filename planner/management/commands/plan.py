@@ -52,9 +52,7 @@ class Command(PlatenCommand):
 
     def run(self, **options: Any) -> int:
         """Read, plan, write, tell."""
-        network = read_network(options["network"])
         out: Path = options["out"]
-        refuse_unwritable(out, options["network"])
         wanted = Options(
             seconds=options["seconds"],
             effort=options["effort"],
@@ -63,10 +61,12 @@ class Command(PlatenCommand):
         )
         watch = ConsoleWatch(None if options["quiet"] else self.say)
         with interruptible(watch):
+            network = read_network(options["network"])
+            refuse_unwritable(out, options["network"])
             try:
                 made = plan(network, wanted, watch)
             except Interrupted:
-                self.say(f"stopped before there was a plan; {out} is as it was")
+                self.say(f"stopped before there was a plan; {out} was not written")
                 return INTERRUPTED
             write_whole(out, encode_plan(made, network))
         if watch.stopped():
