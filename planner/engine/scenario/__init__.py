@@ -1,0 +1,1 @@
+"""Invented networks: a seeded generator, the demo, and a report of what a network holds."""
