@@ -1,0 +1,6 @@
+"""Who, where, when: requests booked into promise-keeping appointments at least cost."""
+
+from planner.engine.booking.run import plan
+from planner.engine.booking.watch import Interrupted, Options, Progress, Quiet, Watch
+
+__all__ = ["Interrupted", "Options", "Progress", "Quiet", "Watch", "plan"]

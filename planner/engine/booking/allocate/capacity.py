@@ -1,0 +1,115 @@
+"""Which options use which rows: options of one site-day, need and part share a pattern of rows."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.engine.booking.allocate.options import Options
+from planner.engine.booking.allocate.rows import Row, siteday_rows
+from planner.engine.booking.problem import Problem
+
+Ints = NDArray[np.int32]
+Floats = NDArray[np.float64]
+
+_Lookup = dict[tuple[int, str, int, int], int]
+
+
+@dataclass(slots=True)
+class Capacity:
+    """The rows, their caps, and the rows that each option's minutes count in.
+
+    ``pattern[o]`` is the pattern of option ``o``; pattern ``p`` uses the rows
+    ``rows_of[first[p]:first[p + 1]]``, each with the option's whole minutes.
+    """
+
+    rows: list[Row]
+    cap: Floats
+    pattern: Ints
+    first: NDArray[np.int64]
+    rows_of: Ints
+
+    def pattern_prices(self, prices: Floats) -> Floats:
+        """What a minute costs under ``prices`` (by row), one value a pattern."""
+        sums = np.concatenate([[0.0], np.cumsum(prices[self.rows_of])])
+        return sums[self.first[1:]] - sums[self.first[:-1]]
+
+
+def build_capacity(problem: Problem, options: Options) -> Capacity:
+    """Build the rows of every site-day and the patterns of all options."""
+    requests = len(problem.network.requests)
+    keys = _pattern_keys(problem, options, requests)
+    patterns, pattern = np.unique(keys, axis=0, return_inverse=True)
+    pattern = pattern.reshape(-1).astype(np.int32)
+    rows: list[Row] = []
+    lookup: _Lookup = {}
+    longest = _longest(problem, options)
+    for g, (features, skills) in _classes_in_use(problem, patterns).items():
+        for row in siteday_rows(problem, problem.sitedays[g], features, skills, longest[g]):
+            lookup[row.siteday, row.kind, row.need, row.part] = len(rows)
+            rows.append(row)
+    lists = [_rows_of(problem, lookup, tuple(int(v) for v in key)) for key in patterns]
+    first = np.concatenate([[0], np.cumsum([len(item) for item in lists])]).astype(np.int64)
+    return Capacity(
+        rows=rows,
+        cap=np.array([row.minutes for row in rows]),
+        pattern=pattern,
+        first=first,
+        rows_of=np.array([row for item in lists for row in item], dtype=np.int32),
+    )
+
+
+def _pattern_keys(problem: Problem, options: Options, requests: int) -> Ints:
+    """(siteday, part, feature class, skill class, counts against the reserve, care) an option."""
+    reserve = np.array([siteday.reserve > 0 for siteday in problem.sitedays], dtype=np.bool_)
+    rework = np.array([item.rework for item in problem.network.requests], dtype=np.bool_)
+    is_care = options.request >= requests
+    who = np.where(is_care, 0, options.request)
+    care = np.where(is_care, options.request - requests, -1)
+    if requests:
+        plain = ~rework[who] | is_care
+        feature = np.where(is_care, -1, problem.needs.feature_of[who])
+    else:
+        plain, feature = is_care, np.full(len(who), -1)
+    held = reserve[options.siteday] & plain if len(who) else is_care
+    return np.column_stack(
+        [options.siteday, options.part, feature, options.skill, held, care]
+    ).astype(np.int32)
+
+
+def _longest(problem: Problem, options: Options) -> Ints:
+    """The longest thing that may be planned on each site-day, in minutes."""
+    longest = np.ones(len(problem.sitedays), dtype=np.int32)
+    np.maximum.at(longest, options.siteday, options.minutes)
+    return longest
+
+
+def _classes_in_use(problem: Problem, patterns: Ints) -> dict[int, tuple[list[int], list[int]]]:
+    found: dict[int, tuple[set[int], set[int]]] = {}
+    for g, _, feature, skill, _, _ in patterns:
+        features, skills = found.setdefault(int(g), ({0}, {0}))
+        features.add(max(0, int(feature)))
+        skills.add(max(0, int(skill)))
+    return {g: (sorted(a), sorted(b)) for g, (a, b) in sorted(found.items())}
+
+
+def _rows_of(problem: Problem, lookup: _Lookup, key: tuple[int, ...]) -> list[int]:
+    g, part, feature, skill, held, care = key
+    needs = problem.needs
+    if care >= 0:
+        item = problem.network.care[care]
+        station = problem.index.station[item.station]
+        features = [k for k in range(len(needs.features)) if needs.station_ok[k, station]]
+        skills = [0] if item.technician else []
+    else:
+        features = [k for k, words in enumerate(needs.features) if words <= needs.features[feature]]
+        skills = [k for k, words in enumerate(needs.skills) if words <= needs.skills[skill]]
+    wanted = [(g, "station", need, p) for need in features for p in (part, 2)]
+    wanted += [(g, "technician", need, p) for need in skills for p in (part, 2)]
+    if held:
+        wanted.append((g, "reserve", 0, 2))
+        if skills:
+            wanted.append((g, "reserve", 1, 2))
+    return [lookup[one] for one in wanted if one in lookup]

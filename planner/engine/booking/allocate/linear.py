@@ -1,0 +1,155 @@
+"""The exact linear program (MODEL.md, LP) by column generation through MathOpt.
+
+The ascent's prices say which options can matter; the program is solved on these, priced over
+all, and grown until no option left out has a negative reduced cost.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import timedelta
+
+import numpy as np
+from numpy.typing import NDArray
+from ortools.math_opt.python import mathopt
+
+from planner.engine.booking.allocate.ascent import Ascent, evaluate
+from planner.engine.booking.allocate.capacity import Capacity
+from planner.engine.booking.allocate.options import Options
+
+Floats = NDArray[np.float64]
+Longs = NDArray[np.int64]
+
+COLUMNS_EACH = 5
+"""Options a request, on average, that enter the first program: those of least reduced cost."""
+
+TOLERANCE = 1e-7
+
+
+@dataclass(frozen=True, slots=True)
+class Allocation:
+    """The program's optimum, or the best found in time.
+
+    ``share`` maps option -> share of its request (only those above 0), ``prices`` are by row,
+    ``bound`` is a proven lower bound, ``exact`` says that the program was solved to optimality.
+    """
+
+    share: dict[int, float]
+    prices: Floats
+    bound: float
+    exact: bool
+    columns: int
+
+
+def solve_allocation(
+    options: Options, capacity: Capacity, ascent: Ascent, *, seconds: float,
+    left: Callable[[], float],
+) -> Allocation:  # fmt: skip
+    """Solve the program, starting from an ascent's prices.
+
+    ``seconds`` bounds one solve; ``left()`` says how much wall clock is left, and ends the growth
+    of the program early (the bound stays proven: weak duality at the prices reached).
+    """
+    prices, bound = ascent.prices, ascent.bound
+    columns = _worth_a_column(options, capacity, prices)
+    program = _Program(options, capacity)
+    share: dict[int, float] = {}
+    exact = False
+    while True:
+        program.add(columns)
+        solved = program.solve(seconds)
+        if solved is None:
+            break
+        share, duals = solved
+        value, _, _ = evaluate(options, capacity, duals)
+        if value > bound:
+            prices, bound = duals, value
+        columns = program.missing(duals)
+        if not len(columns):
+            prices, exact = duals, True
+            break
+        if left() <= 0:
+            break
+    return Allocation(share, prices, bound, exact, program.size)
+
+
+def reduced_costs(options: Options, capacity: Capacity, prices: Floats) -> Floats:
+    """Cost plus the price of the minutes taken, one value an option."""
+    reduced: Floats = (
+        options.cost + options.minutes * capacity.pattern_prices(prices)[capacity.pattern]
+    )
+    return reduced
+
+
+def _worth_a_column(options: Options, capacity: Capacity, prices: Floats) -> Longs:
+    reduced = reduced_costs(options, capacity, prices)
+    best = options.unbooked.copy()
+    np.minimum.at(best, options.request, reduced)
+    excess = reduced - best[options.request]
+    wanted = min(COLUMNS_EACH * len(options.unbooked), len(excess)) - 1
+    if wanted < 0:
+        return np.zeros(0, dtype=np.int64)
+    return np.flatnonzero(excess <= np.partition(excess, wanted)[wanted])
+
+
+class _Program:
+    """The restricted linear program; grows by columns."""
+
+    def __init__(self, options: Options, capacity: Capacity) -> None:
+        self.options, self.capacity = options, capacity
+        self.model = mathopt.Model(name="allocation")
+        self.columns: dict[int, mathopt.Variable] = {}
+        self.inside = np.zeros(len(options.cost), dtype=np.bool_)
+        used = np.flatnonzero(np.diff(options.first))
+        self.one = {int(r): self.model.add_linear_constraint(lb=1.0, ub=1.0) for r in used}
+        self.rows = [
+            self.model.add_linear_constraint(lb=-np.inf, ub=float(cap)) for cap in capacity.cap
+        ]
+        self.constant = float(options.unbooked[np.diff(options.first) == 0].sum())
+        for r, row in self.one.items():
+            out = self.model.add_variable(lb=0.0)
+            row.set_coefficient(out, 1.0)
+            self.model.objective.set_linear_coefficient(out, float(options.unbooked[r]))
+        self.solver = mathopt.IncrementalSolver(self.model, mathopt.SolverType.GLOP)
+
+    @property
+    def size(self) -> int:
+        """How many options have a column."""
+        return len(self.columns)
+
+    def add(self, columns: Longs) -> None:
+        """Give options a column."""
+        options, capacity = self.options, self.capacity
+        objective = self.model.objective
+        for o in columns.tolist():
+            column = self.model.add_variable(lb=0.0)
+            self.columns[o] = column
+            objective.set_linear_coefficient(column, float(options.cost[o]))
+            self.one[int(options.request[o])].set_coefficient(column, 1.0)
+            minutes = float(options.minutes[o])
+            pattern = capacity.pattern[o]
+            for row in capacity.rows_of[capacity.first[pattern] : capacity.first[pattern + 1]]:
+                self.rows[row].set_coefficient(column, minutes)
+        self.inside[columns] = True
+
+    def solve(self, seconds: float) -> tuple[dict[int, float], Floats] | None:
+        """Shares and row prices at the optimum of the columns so far; None where time ran out."""
+        params = mathopt.SolveParameters(time_limit=timedelta(seconds=seconds), threads=1)
+        result = self.solver.solve(params=params)
+        if result.termination.reason != mathopt.TerminationReason.OPTIMAL:
+            return None
+        values = result.variable_values()
+        duals = result.dual_values()
+        share = {o: values[column] for o, column in self.columns.items() if values[column] > 1e-9}
+        prices = np.array([max(0.0, -duals[row]) for row in self.rows])
+        return share, prices
+
+    def missing(self, prices: Floats) -> Longs:
+        """Options left out whose reduced cost says that they would lower the program's value."""
+        reduced = reduced_costs(self.options, self.capacity, prices)
+        best = self.options.unbooked.copy()
+        request = self.options.request
+        np.minimum.at(best, request[self.inside], reduced[self.inside])
+        scale = TOLERANCE * (1.0 + np.abs(best[request]))
+        return np.flatnonzero(~self.inside & (reduced < best[request] - scale))

@@ -1,0 +1,120 @@
+"""Moves of one request between site-days, each proven by packing the day to the minute."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+
+from planner.engine.booking.draft import Draft, pin_of
+from planner.engine.booking.siteday import SiteDay
+from planner.engine.booking.timetable.day import Demand, Job, Packer, Timetable
+from planner.engine.rng import stream
+
+TRIALS = 2
+NOISE = 25.0
+
+
+@dataclass(slots=True)
+class Mover:
+    """Inserts requests into a draft's days and takes them out again.
+
+    ``spent`` counts the list schedules made: the deterministic measure of effort.
+    """
+
+    draft: Draft
+    packer: Packer
+    seed: int
+    spent: int = 0
+    _failed: dict[tuple[int, int], int] = field(default_factory=dict)
+    _room: dict[int, int] = field(default_factory=dict)
+
+    def idle(self, g: int) -> int:
+        """Worker or station minutes, whichever are fewer, that a site-day has left."""
+        siteday = self.draft.problem.sitedays[g]
+        if g not in self._room:
+            self._room[g] = whole_room(siteday)
+        day = self.draft.days[g]
+        used = sum(slot.job.minutes for slot in day.slots)
+        used += sum(block.minutes for block in day.pinned)
+        return self._room[g] - used
+
+    def fits(self, option: int, without: int | None = None) -> Timetable | None:
+        """The option's site-day with the request in it and nobody left, or None.
+
+        ``without`` names a request that is to leave the day for it.
+        """
+        draft = self.draft
+        g, request = int(draft.options.siteday[option]), int(draft.options.request[option])
+        key = (request, g)
+        if without is None:
+            if self._failed.get(key) == draft.version[g]:
+                return None
+            if self.idle(g) < draft.options.minutes[option]:
+                return None
+        demand = self.wanted(g, option, without)
+        if demand is None:
+            return None
+        siteday = draft.problem.sitedays[g]
+        rng = None
+        for trial in range(TRIALS):
+            self.spent += 1
+            if trial:
+                rng = stream(self.seed, "move", self.spent)
+            found = self.packer.pack(siteday, demand, rng, NOISE if trial else 0.0)
+            if found.sound and not found.left and not found.unpinned:
+                return found
+        if without is None:
+            self._failed[key] = int(draft.version[g])
+        return None
+
+    def wanted(self, g: int, option: int, without: int | None) -> Demand | None:
+        """A site-day's demand with one option added (and one request left out)."""
+        draft = self.draft
+        demand = draft.demand(g)
+        request = int(draft.options.request[option])
+        gone = {request, without}
+        jobs = tuple(job for job in demand.jobs if job.request not in gone)
+        pinned = tuple(block for block in demand.pinned if block.request not in gone)
+        if draft.options.stay[option]:
+            job: Job = draft.job(option)
+            block = pin_of(draft.problem, g, request, job.minutes, job.profile)
+            if block is None:
+                return None
+            return Demand(jobs, (*pinned, block), demand.care)
+        return Demand((*jobs, draft.job(option)), pinned, demand.care)
+
+    def put(self, option: int, timetable: Timetable) -> None:
+        """Put a request in its new place; the timetable holds it already."""
+        draft = self.draft
+        request = int(draft.options.request[option])
+        self.take(request, keep=timetable.siteday)
+        draft.place[request] = option
+        draft.set_day(timetable)
+
+    def take(self, request: int, keep: int | None = None) -> None:
+        """Take a request out of its place (but leave the day ``keep`` as it is).
+
+        The others on the day keep their times: with one booking fewer nobody waits longer.
+        """
+        draft = self.draft
+        option = int(draft.place[request])
+        if option < 0:
+            return
+        g = int(draft.options.siteday[option])
+        draft.place[request] = -1
+        if g != keep:
+            day = draft.days[g]
+            slots = tuple(slot for slot in day.slots if slot.job.request != request)
+            pinned = tuple(block for block in day.pinned if block.request != request)
+            draft.set_day(replace(day, slots=slots, pinned=pinned))
+
+
+def whole_room(siteday: SiteDay) -> int:
+    """The smaller of the station and worker minutes inside opening hours, less the breaks."""
+    stations = int((siteday.station_run > 0).sum())
+    is_open = np.zeros(siteday.worker_run.shape[1], dtype=np.bool_)
+    for start, end in siteday.opens:
+        is_open[start:end] = True
+    workers = int((siteday.worker_run > 0)[:, is_open].sum())
+    return min(stations, workers)

@@ -1,0 +1,50 @@
+"""The program's duals as prices: what one more minute would save, by site, day and part."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.engine.booking.allocate.capacity import Capacity
+from planner.engine.booking.allocate.rows import PARTS
+from planner.engine.booking.problem import Problem
+from planner.engine.plan import Price
+
+DIGITS = 6
+
+
+def prices_of(
+    problem: Problem, capacity: Capacity, values: NDArray[np.float64]
+) -> tuple[Price, ...]:
+    """One record a site-day and part, also where every price is 0.
+
+    The price of a class of several words (both asked together) is listed under the words joined
+    by ``+``. A reserve's price is no price of a minute and is not listed.
+    """
+    found: dict[tuple[int, int], tuple[list[float], dict[str, float], dict[str, float]]] = {}
+    for siteday in problem.sitedays:
+        for part in range(len(PARTS)):
+            found[siteday.index, part] = ([0.0, 0.0], {}, {})
+    for row, value in zip(capacity.rows, values, strict=True):
+        if row.kind == "reserve":
+            continue
+        plain, skilled, featured = found[row.siteday, row.part]
+        kind = int(row.kind == "technician")
+        price = round(float(value), DIGITS)
+        if row.need == 0:
+            plain[kind] += price
+        elif price > 0:
+            words = (problem.needs.skills if kind else problem.needs.features)[row.need]
+            (skilled if kind else featured)["+".join(sorted(words))] = price
+    return tuple(
+        Price(
+            site=problem.network.sites[problem.sitedays[g].site].id,
+            day=problem.sitedays[g].day,
+            part=PARTS[part],
+            station_minute=plain[0],
+            technician_minute=plain[1],
+            skilled=tuple(sorted(skilled.items())),
+            featured=tuple(sorted(featured.items())),
+        )
+        for (g, part), (plain, skilled, featured) in found.items()
+    )

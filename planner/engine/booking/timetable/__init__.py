@@ -1,0 +1,1 @@
+"""Level 2, timetable: each site-day to the minute."""

@@ -1,0 +1,45 @@
+"""A site-day that does not pack at once: more list schedules, then the exact model."""
+
+from __future__ import annotations
+
+from planner.engine.booking.timetable.day import Demand, Packer, Timetable
+from planner.engine.booking.timetable.solve import solve_day
+from planner.engine.rng import stream
+
+NOISE = 25.0
+"""Minutes by which a trial shuffles the urgencies."""
+
+
+def pack_hard(
+    packer: Packer, g: int, demand: Demand, worth: tuple[float, ...], *,
+    seed: int, trials: int, effort: float,
+) -> Timetable:  # fmt: skip
+    """The most valuable timetable found for a demand.
+
+    ``worth[k]`` is what placing ``demand.jobs[k]`` here saves. List schedules in ``trials``
+    random orders come first; where something is still left, CP-SAT chooses and places within
+    ``effort`` (deterministic seconds), and its order is packed again with the promises kept.
+    """
+    siteday = packer.problem.sitedays[g]
+    value = {job.request: worth[k] for k, job in enumerate(demand.jobs)}
+    best = packer.pack(siteday, demand)
+    rng = stream(seed, "pack", g)
+    for _ in range(trials):
+        if best.sound and not best.left and not best.unpinned:
+            return best
+        best = better(best, packer.pack(siteday, demand, rng, NOISE), value)
+    if best.left and effort > 0:
+        hint = solve_day(packer, siteday, demand, value, best, effort)
+        if hint is not None:
+            best = better(best, packer.pack_in_order(siteday, demand, hint.slots, hint.rests), value)
+    return best
+
+
+def better(one: Timetable, other: Timetable, value: dict[int, float]) -> Timetable:
+    """The timetable that leaves less value out; the first where they are alike."""
+    return other if _lost(other, value) < _lost(one, value) else one
+
+
+def _lost(timetable: Timetable, value: dict[int, float]) -> tuple[bool, float, int]:
+    lost = sum(value[job.request] for job in timetable.left)
+    return not timetable.sound, lost, len(timetable.unpinned)

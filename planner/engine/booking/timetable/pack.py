@@ -1,0 +1,274 @@
+"""The list schedule of one site-day, forward in time, keeping both promises as it goes.
+
+The worker who is free first takes the most pressing job that fits: between what stands at a
+fixed time, before the last moment for the break, and at the first told time that keeps the
+waiting promise under the rule of the day (MODEL.md, rule of the day). Draws run along, so
+a day comes out with its promises kept on the draws used.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.engine.booking.timetable.vectors import (
+    finish,
+    finish_drawn,
+    least_told,
+    over,
+    over_pair,
+)
+from planner.engine.compiled import compiled
+
+Ints = NDArray[np.int32]
+Bools = NDArray[np.bool_]
+Pool = NDArray[np.float32]
+
+FAR = 1 << 20
+PATIENCE = 5
+"""Minutes that a worker may stand and wait for a job that cannot start yet."""
+SOUGHT = 5.0
+"""What a job without needs pays, in minutes of urgency, for a station that others need."""
+NEAR = 90
+"""A limit further than this many minutes from a planned end is not at risk: it is not counted."""
+
+
+@compiled
+def next_block(blocks: Ints, column: int, thing: int, first: int) -> int:
+    """The place of the next block of a station (column 2) or worker (column 3), or -1."""
+    for k in range(first, blocks.shape[0]):
+        if blocks[k, column] == thing:
+            return k
+    return -1
+
+
+@compiled
+def window_start(windows: Ints, low: int, high: int, start: int) -> int:
+    """The first start at or after ``start`` inside one of the windows, or FAR."""
+    best = FAR
+    for k in range(low, high):
+        if windows[k, 1] > start:
+            best = min(best, max(start, windows[k, 0]))
+    return best
+
+
+@compiled
+def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compiler
+    station_run: Ints, worker_run: Ints, station_ok: Bools, worker_ok: Bools,
+    blocks: Ints, jobs: Ints, windows: Ints, keys: NDArray[np.float64], breaks: Ints, pool: Pool,
+    rules: Ints, placed: Ints, rests: Ints,
+) -> int:  # fmt: skip
+    """Place jobs; returns how many were placed, or -1 - w where worker w's break finds no place.
+
+    Parameters
+    ----------
+    station_run, worker_run : (stations, 1441), (workers, 1441)
+        Minutes free from each minute on.
+    station_ok, worker_ok : (feature classes, stations), (skill classes, workers)
+    blocks : (blocks, 7), sorted by start
+        start, minutes, station or -1, worker or -1, profile or -1, own time, promised (1 where
+        the waiting promise holds for it). Column 6 is set to 2 where the promise is broken.
+    jobs : (jobs, 7)
+        minutes, profile, feature class, skill class, first window, last window + 1, counts
+        against the reserve.
+    windows : (windows, 2)
+        Starts allowed, half-open.
+    keys : (jobs,)
+        The smaller, the sooner.
+    breaks : (workers, 5)
+        minutes (0: none), first start, last start, wanted start, shift end.
+    pool : (profiles, vectors, draws)
+    rules : (7,)
+        wait minutes, draws that may wait longer, overtime minutes, draws that may run over,
+        closing time, grain, minutes that may count against the reserve.
+    placed : (jobs, 3), out
+        start, station, worker; -1 where not placed.
+    rests : (workers,), out
+        Start of each break, -1 where none.
+    """
+    wait, may_wait, late, may_late = rules[0], rules[1], rules[2], rules[3]
+    close, grain, plain_left = rules[4], rules[5], rules[6]
+    n_stations, n_workers, n_jobs = station_run.shape[0], worker_run.shape[0], jobs.shape[0]
+    draws, vectors = pool.shape[2], pool.shape[1]
+    ready_s = np.full((n_stations, draws), -1.0, dtype=np.float32)
+    ready_w = np.full((n_workers, draws), -1.0, dtype=np.float32)
+    ends = np.empty(draws, dtype=np.float32)
+    free_s = np.zeros(n_stations, dtype=np.int32)
+    free_w = np.zeros(n_workers, dtype=np.int32)
+    told_s = np.zeros(n_stations, dtype=np.int32)
+    told_w = np.zeros(n_workers, dtype=np.int32)
+    longest = np.full(n_workers, FAR, dtype=np.int32)
+    last_station = np.full(n_workers, -1, dtype=np.int32)
+    done = np.zeros(n_workers, dtype=np.bool_)
+    pending = breaks[:, 0] > 0
+    sought = np.zeros(n_stations, dtype=np.bool_)
+    for f in range(1, station_ok.shape[0]):
+        for s in range(n_stations):
+            sought[s] = sought[s] or station_ok[f, s]
+    for w in range(n_workers):
+        rests[w] = -1
+        for minute in range(worker_run.shape[1]):
+            if worker_run[w, minute] > 0:
+                free_w[w] = minute
+                break
+        else:
+            done[w] = not pending[w]
+    for j in range(n_jobs):
+        placed[j, 0] = -1
+        placed[j, 1] = -1
+        placed[j, 2] = -1
+    at, count, left, failed = 0, 0, n_jobs, 0
+
+    while True:
+        w, now = -1, FAR
+        for k in range(n_workers):
+            if not done[k] and free_w[k] < now:
+                w, now = k, free_w[k]
+        if at < blocks.shape[0] and (blocks[at, 0] <= now or w < 0):
+            start, minutes, s, v = blocks[at, 0], blocks[at, 1], blocks[at, 2], blocks[at, 3]
+            own = blocks[at, 5]
+            a = ready_s[s] if s >= 0 else ready_w[v]
+            b = ready_w[v] if v >= 0 else a
+            if blocks[at, 6] > 0 and over_pair(a, b, own + wait) > may_wait:
+                blocks[at, 6] = 2
+            if blocks[at, 4] >= 0:
+                turn = (count // vectors * 37) % draws
+                finish_drawn(a, b, own, pool[blocks[at, 4], count % vectors], turn, ends)
+                count += 1
+            else:
+                finish(a, b, own, minutes, ends)
+            end = start + minutes
+            told = least_told(ends, end - end % grain, grain, wait, may_wait)
+            if s >= 0:
+                ready_s[s, :] = ends
+                free_s[s] = max(free_s[s], end)
+                told_s[s] = told
+            if v >= 0:
+                ready_w[v, :] = ends
+                free_w[v] = max(free_w[v], end)
+                told_w[v] = told
+            at += 1
+            continue
+        if w < 0:
+            break
+        shift_end = breaks[w, 4]
+        k = next_block(blocks, 3, w, at)
+        block_w = blocks[k, 0] if k >= 0 else FAR
+        promise_w = blocks[k, 5] if k >= 0 and blocks[k, 6] > 0 else FAR
+        if pending[w] and now >= breaks[w, 1] and now >= breaks[w, 3]:
+            if now <= breaks[w, 2] and now + breaks[w, 0] <= block_w:
+                finish(ready_w[w], ready_w[w], now, breaks[w, 0], ends)
+                ready_w[w, :] = ends
+                rests[w] = now
+                free_w[w] = now + breaks[w, 0]
+                end = now + breaks[w, 0]
+                told_w[w] = least_told(ends, end - end % grain, grain, wait, may_wait)
+                pending[w] = False
+            elif block_w < FAR:
+                free_w[w] = max(now + 1, block_w)
+            else:
+                failed = -1 - w
+                pending[w] = False
+            continue
+        if now >= shift_end:
+            if pending[w]:
+                failed = -1 - w
+                pending[w] = False
+            done[w] = True
+            continue
+        limit = min(block_w, shift_end)
+        if pending[w] and now < breaks[w, 2]:
+            limit = min(limit, breaks[w, 2])
+
+        best_j, best_s, best_start, best_key, some = -1, -1, FAR, 0.0, False
+        if left > 0:
+            for k in range(n_stations):
+                s = k
+                if last_station[w] >= 0:
+                    s = last_station[w] if k == 0 else (k - 1 if k <= last_station[w] else k)
+                first = max(max(now, free_s[s]), max(told_s[s], told_w[w]))
+                while first < limit and station_run[s, first] == 0:
+                    first += 1
+                if first - now > PATIENCE or first >= limit:
+                    if first < FAR:
+                        some = True
+                    continue
+                b = next_block(blocks, 2, s, at)
+                block_s = blocks[b, 0] if b >= 0 else FAR
+                for j in range(n_jobs):
+                    if placed[j, 0] >= 0 or not station_ok[jobs[j, 2], s]:
+                        continue
+                    minutes = jobs[j, 0]
+                    if not worker_ok[jobs[j, 3], w] or (jobs[j, 6] and minutes > plain_left):
+                        continue
+                    if minutes > longest[w]:
+                        continue
+                    some = True
+                    start = window_start(windows, jobs[j, 4], jobs[j, 5], first)
+                    if start - now > PATIENCE or start + minutes > min(limit, block_s):
+                        continue
+                    if station_run[s, start] < minutes or worker_run[w, start] < minutes:
+                        continue
+                    key = keys[j]
+                    if jobs[j, 2] == 0 and sought[s]:
+                        key += SOUGHT
+                    if start < best_start or (start == best_start and key < best_key):
+                        best_j, best_s, best_start, best_key = j, s, start, key
+        if best_j < 0:
+            longest[w] = FAR
+            if pending[w] and now >= breaks[w, 1]:
+                breaks[w, 3] = now
+            elif some and now + 1 < limit:
+                free_w[w] = now + 1
+            elif pending[w]:
+                free_w[w] = max(now, breaks[w, 1])
+                breaks[w, 3] = breaks[w, 1]
+                if free_w[w] == now:
+                    breaks[w, 3] = now
+            elif block_w < FAR:
+                free_w[w] = max(now + 1, block_w)
+            else:
+                done[w] = True
+            continue
+
+        s, start, minutes = best_s, best_start, jobs[best_j, 0]
+        told = start - start % grain
+        if over_pair(ready_s[s], ready_w[w], told + wait) > may_wait:
+            free_w[w] = told + grain
+            continue
+        turn = (count // vectors * 37) % draws
+        drawn = pool[jobs[best_j, 1], count % vectors]
+        finish_drawn(ready_s[s], ready_w[w], told, drawn, turn, ends)
+        end = start + minutes
+        fits = True
+        if end + NEAR > close and over(ends, close + late) > may_late:
+            fits = False
+        if fits and end + NEAR > shift_end and over(ends, shift_end + late) > may_late:
+            fits = False
+        if fits and end + NEAR > promise_w:
+            fits = over(ends, promise_w + wait) <= may_wait
+        b = next_block(blocks, 2, s, at)
+        if fits and b >= 0 and blocks[b, 6] > 0 and end + NEAR > blocks[b, 5]:
+            fits = over(ends, blocks[b, 5] + wait) <= may_wait
+        if not fits:
+            longest[w] = minutes - 1
+            continue
+        longest[w] = FAR
+        placed[best_j, 0] = start
+        placed[best_j, 1] = s
+        placed[best_j, 2] = w
+        if jobs[best_j, 6]:
+            plain_left -= minutes
+        count += 1
+        left -= 1
+        ready_s[s, :] = ends
+        ready_w[w, :] = ends
+        free_s[s] = end
+        free_w[w] = end
+        told = least_told(ends, end - end % grain, grain, wait, may_wait)
+        told_s[s] = told
+        told_w[w] = told
+        last_station[w] = s
+    if failed < 0:
+        return failed
+    return n_jobs - left
