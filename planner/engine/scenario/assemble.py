@@ -20,9 +20,10 @@ from planner.engine.scenario.people import Offer
 from planner.engine.scenario.profiles import GRAIN, USUAL_POLICY, all_profiles, usual_lengths
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Mapping, Sequence
+    from collections.abc import Collection, Iterable, Mapping, Sequence
 
     from planner.engine.network import Care, Request, Station, Technician
+    from planner.engine.scenario.capacity import SiteDay, SiteDayKey
     from planner.engine.scenario.places import Place
 
 FIRST_DAY = date(2027, 1, 11)
@@ -62,8 +63,11 @@ def assemble(
     days: int,
     seed: int,
     booked: float = _BOOKED,
+    reserved: Collection[str] | None = None,
 ) -> Network:
     """The network, with appointments for the share ``booked`` of its requests and with reserves.
+
+    ``reserved`` names the sites that keep room for rework on some days; None draws them.
 
     Breaks, care and appointments are placed once, so that all of them can be; care for which no
     room was left is not asked for.
@@ -83,6 +87,13 @@ def assemble(
         days=days,
         rng=stream(seed, "appointments"),
     )
+    if reserved is None:
+        draw = stream(seed, "reserved sites")
+        reserved = {p.site.id for p in places if p.stations > 1 and draw.random() < _RESERVED_SITES}
+    opening = {site.id: opening_by_day(site) for site in sites}
+    shifts = shifts_by_site_day(shift for technician in crew for shift in technician.shifts)
+    charged = care_by_site_day(possible, stations, opening, days)
+    room = site_days(opening, stations, shifts, charged)
     return Network(
         grain=GRAIN,
         first_day=FIRST_DAY,
@@ -95,29 +106,19 @@ def assemble(
         requests=requests,
         care=possible,
         appointments=appointments,
-        reserve=_reserves(places, stations, crew, possible, days=days, seed=seed),
+        reserve=_reserves(room, reserved, seed),
     )
 
 
 def _reserves(
-    places: Sequence[Place],
-    stations: Sequence[Station],
-    crew: Sequence[Technician],
-    care: Sequence[Care],
-    *,
-    days: int,
-    seed: int,
+    room: Mapping[SiteDayKey, SiteDay], sites: Collection[str], seed: int
 ) -> tuple[Reserve, ...]:
-    """Some minutes kept for rework on some days of some sites of two and more stations."""
+    """Some minutes kept for rework on about half the days of the ``sites``."""
     rng = stream(seed, "reserve")
-    opening = {place.site.id: opening_by_day(place.site) for place in places}
-    shifts = shifts_by_site_day(shift for technician in crew for shift in technician.shifts)
-    minutes = site_days(opening, stations, shifts, care_by_site_day(care, stations, opening, days))
-    chosen = {p.site.id for p in places if p.stations > 1 and rng.random() < _RESERVED_SITES}
     found = []
-    for (site, day), held in minutes.items():
-        if site in chosen and rng.random() < _RESERVED_DAYS:
-            reserve = int(min(_RESERVE_MOST, _RESERVE_SHARE * held.effective)) // GRAIN * GRAIN
-            if reserve:
-                found.append(Reserve(site, day, reserve))
+    for (site, day), held in room.items():
+        if site in sites and rng.random() < _RESERVED_DAYS:
+            minutes = int(min(_RESERVE_MOST, _RESERVE_SHARE * held.effective)) // GRAIN * GRAIN
+            if minutes:
+                found.append(Reserve(site, day, minutes))
     return tuple(found)

@@ -27,7 +27,7 @@ SiteDayKey = tuple[str, int]
 
 @dataclass(frozen=True, slots=True)
 class SiteDay:
-    """Minutes of one site on one day, after closed times, breaks and care; counts of the day.
+    """Minutes of one site on one day, after closed times, breaks and care, none below 0.
 
     ``station_days`` counts stations open for any minute, ``technician_days`` technicians on
     shift in opening hours.
@@ -41,8 +41,8 @@ class SiteDay:
 
     @property
     def effective(self) -> float:
-        """Minutes that sessions can take; never below 0."""
-        return max(0.0, min(self.station_minutes, self.technician_minutes, self.together_minutes))
+        """Minutes that sessions can take."""
+        return min(self.station_minutes, self.technician_minutes, self.together_minutes)
 
 
 def presence(spans: Iterable[tuple[int, int]], day: int) -> np.ndarray:
@@ -80,9 +80,11 @@ def site_day(
     return SiteDay(
         station_days=sum(bool(desk.any()) for desk in desks),
         technician_days=sum(bool(person.any()) for person in crew),
-        station_minutes=float(desk_count.sum()) - care_station,
-        technician_minutes=float(crew_count.sum()) - breaks - care_technician,
-        together_minutes=float(np.minimum(desk_count, crew_count).sum()) - care_technician,
+        station_minutes=max(0.0, float(desk_count.sum()) - care_station),
+        technician_minutes=max(0.0, float(crew_count.sum()) - breaks - care_technician),
+        together_minutes=max(
+            0.0, float(np.minimum(desk_count, crew_count).sum()) - care_technician
+        ),
     )
 
 

@@ -1,4 +1,4 @@
-"""Write an invented network: one of the named sizes, or the demo."""
+"""Write an invented network: one of the named sizes, the demo, or a tiny one."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Any
 from django.core.management.base import CommandError
 
 from planner.engine.codec import encode_network
+from planner.engine.scenario.demo import demo_network
 from planner.engine.scenario.describe import describe, description_text
 from planner.engine.scenario.generate import generate
 from planner.engine.scenario.sizes import SIZES
+from planner.engine.scenario.small import SMALL
 from planner.gateway.files import write_whole
 from planner.management.base import PlatenCommand
 
@@ -20,12 +22,16 @@ if TYPE_CHECKING:
 
     from planner.engine.network import Network
 
+SEED = 1
 SATURATED = 1.5
 """What ``--saturated`` multiplies the load by."""
 
 
 class Command(PlatenCommand):
-    """``make_network --size S|M|L|XL [--seed N] [--load X] --out FILE``."""
+    """``make_network --size S|M|L|XL [--seed N] [--load X] --out FILE``, ``--demo``, ``--small``.
+
+    The same options give the same bytes.
+    """
 
     help = "Write an invented network and print what it holds."
 
@@ -34,10 +40,9 @@ class Command(PlatenCommand):
         what = parser.add_mutually_exclusive_group(required=True)
         what.add_argument("--size", choices=sorted(SIZES), help="a named size")
         what.add_argument("--demo", action="store_true", help="the demo scenario")
-        parser.add_argument("--seed", type=int, default=1, help="another seed, another network")
-        parser.add_argument(
-            "--load", type=float, default=1.0, help="requests over effective capacity (1.0)"
-        )
+        what.add_argument("--small", choices=sorted(SMALL), help="a tiny network")
+        parser.add_argument("--seed", type=int, help=f"another seed, another network ({SEED})")
+        parser.add_argument("--load", type=float, help="requests over effective capacity (1.0)")
         parser.add_argument(
             "--saturated", action="store_true", help=f"multiply the load by {SATURATED}"
         )
@@ -58,9 +63,23 @@ class Command(PlatenCommand):
 
 
 def _made(**options: Any) -> Network:
-    changes = {
-        name: options[name] for name in ("requests", "sites", "days") if options[name] is not None
-    }
-    size = replace(SIZES[options["size"]], **changes)
-    load = options["load"] * (SATURATED if options["saturated"] else 1.0)
-    return generate(size, seed=options["seed"], load=load)
+    if options["small"]:
+        _refuse(options, ("requests", "sites", "days", "load", "seed", "saturated"), "--small")
+        return SMALL[options["small"]]()
+    if options["demo"]:
+        _refuse(options, ("requests", "sites", "days", "load", "saturated"), "--demo")
+        return demo_network(_or(options["seed"], SEED))
+    given = {name: options[name] for name in ("requests", "sites", "days")}
+    size = replace(SIZES[options["size"]], **{k: v for k, v in given.items() if v is not None})
+    load = _or(options["load"], 1.0) * (SATURATED if options["saturated"] else 1.0)
+    return generate(size, seed=_or(options["seed"], SEED), load=load)
+
+
+def _or(value: Any, usual: Any) -> Any:
+    return usual if value is None else value
+
+
+def _refuse(options: dict[str, Any], names: tuple[str, ...], chosen: str) -> None:
+    for name in names:
+        if options[name] not in (None, False):
+            raise ValueError(f"--{name}: goes with --size, not with {chosen}; leave it out")
