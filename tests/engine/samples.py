@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import TYPE_CHECKING, Any
 
 from planner.engine.codec import decode_network
+from planner.engine.errors import FileRefused
 
 if TYPE_CHECKING:
+    from planner.engine.errors import Fault
     from planner.engine.network import Network
 
 
@@ -130,6 +133,50 @@ def raw_network() -> dict[str, Any]:
 def network() -> Network:
     """The sample as typed value."""
     return decode_network(json.dumps(raw_network()).encode())
+
+
+def steps(path: str) -> list[str | int]:
+    """The keys and indices of a fault's path: ``requests[17].due`` or ``prices[0]["a b"]``."""
+    found = re.findall(r'\.?([A-Za-z_][\w:-]*)|\[(\d+)\]|\[("(?:[^"\\]|\\.)*")\]', path)
+    return [int(i) if i else json.loads(quoted) if quoted else key for key, i, quoted in found]
+
+
+def put(raw: Any, path: str, value: object) -> None:
+    """Set the value at ``path`` of the file's values, a new key or the end of a list included."""
+    *above, last = steps(path)
+    for step in above:
+        raw = raw[step]
+    if isinstance(raw, list) and last == len(raw):
+        raw.append(value)
+    else:
+        raw[last] = value
+
+
+def drop(raw: Any, path: str) -> None:
+    """Remove the key or item at ``path`` of the file's values."""
+    *above, last = steps(path)
+    for step in above:
+        raw = raw[step]
+    del raw[last]
+
+
+def refused(raw: object) -> list[Fault]:
+    """The faults that refuse a network file of these values; an empty list if it is accepted."""
+    try:
+        decode_network(json.dumps(raw).encode())
+    except FileRefused as error:
+        return list(error.faults)
+    return []
+
+
+def assert_refused_alone(path: str, value: object, *words: str) -> None:
+    """The sample with ``value`` at ``path`` has one fault, there, and its text holds the words."""
+    raw = raw_network()
+    put(raw, path, value)
+    (fault,) = refused(raw)
+    assert fault.path == path
+    assert all(word in fault.problem for word in words), fault
+    assert fault.remedy
 
 
 def _profile(name: str, retake: float, **further: object) -> dict[str, Any]:

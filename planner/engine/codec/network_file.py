@@ -37,8 +37,8 @@ def decode_network(data: bytes) -> Network:
     shapes: list[Found] = []
     first_day = _first_day(raw)
     parts = network_kind(first_day or _SOME_DAY).read(raw, shapes)
-    if first_day is None:
-        # Nor can anybody say where the horizon lies.
+    if first_day is None and parts.days > 0:
+        # Nobody can say where the horizon lies, hence not what lies outside it.
         parts.days = nan
     if not twice and not shapes:
         # The network checks itself; only one that is refused is checked again, to order faults.

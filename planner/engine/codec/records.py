@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any, Final
 
-from planner.engine.codec.kinds import Kind, deepen
+from planner.engine.codec.kinds import WORD, Kind, deepen
 from planner.engine.network_rules.found import Found, nearest, shown
 
 if TYPE_CHECKING:
@@ -73,6 +73,7 @@ def mapped(kind: Kind) -> Kind:
         items = {}
         for key, value in raw.items():
             before = len(found)
+            WORD.read(key, found)
             items[key] = kind.read(value, found)
             deepen(found, before, key)
         return items

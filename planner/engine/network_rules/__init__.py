@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from planner.engine.network_rules.appointments import Named, appointment_faults
 from planner.engine.network_rules.basics import horizon_faults, policy_faults, profile_faults
-from planner.engine.network_rules.demand import appointment_faults, request_faults, reserve_faults
+from planner.engine.network_rules.demand import request_faults, reserve_faults
 from planner.engine.network_rules.places import (
     care_faults,
     site_faults,
@@ -49,6 +50,6 @@ def broken_rules(network: Network) -> list[Found]:
         *technician_faults(network, sites),
         *care_faults(network, stations),
         *request_faults(network, sites, profiles),
-        *appointment_faults(network, requests, stations, technicians),
+        *appointment_faults(network, Named(sites, stations, technicians, requests)),
         *reserve_faults(network, sites),
     ]

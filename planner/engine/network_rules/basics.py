@@ -19,7 +19,9 @@ KINDS = ("plain", "rolled")
 def horizon_faults(network: Network) -> Iterator[Found]:
     """Grain and days are above 0, and the last day exists."""
     yield from values.above_zero(("grain",), network.grain)
-    yield from values.above_zero(("days",), network.days)
+    # Not "is it above 0": NaN, a number of days counted from an unknown day, is no fault here.
+    if network.days <= 0:
+        yield from values.above_zero(("days",), network.days)
     # The midnight that ends the last day must have a date too.
     if network.days > (date.max - network.first_day).days:
         problem = f"{network.days} days from {network.first_day} run past the year 9999"

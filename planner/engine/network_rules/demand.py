@@ -1,4 +1,4 @@
-"""Rules of requests, appointments and reserves."""
+"""Rules of requests and reserves."""
 
 from __future__ import annotations
 
@@ -12,13 +12,10 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Mapping
 
     from planner.engine.network import (
-        Appointment,
         Network,
         Profile,
         Request,
         Site,
-        Station,
-        Technician,
     )
 
 
@@ -61,59 +58,6 @@ def _choice_faults(
             yield from values.not_negative((*path, "travel"), choice.travel)
         if choice.profile is not None:
             yield from values.known((*path, "profile"), choice.profile, "profiles", profiles)
-
-
-def appointment_faults(
-    network: Network,
-    requests: Mapping[str, Request],
-    stations: Mapping[str, Station],
-    technicians: Mapping[str, Technician],
-) -> Iterator[Found]:
-    """Appointments name what exists, one for a request, at a site that all three share."""
-    yield from values.own_ids("appointments", network.appointments)
-    first: dict[str, int] = {}
-    for i, booked in enumerate(network.appointments):
-        path = ("appointments", i)
-        yield from values.known((*path, "request"), booked.request, "requests", requests)
-        yield from values.known((*path, "station"), booked.station, "stations", stations)
-        yield from values.known(
-            (*path, "technician"), booked.technician, "technicians", technicians
-        )
-        if booked.request and (before := first.setdefault(booked.request, i)) != i:
-            problem = f"{shown(booked.request)} has appointments[{before}] already"
-            yield Found((*path, "request"), problem, "keep one appointment for a request")
-        yield from values.above_zero((*path, "minutes"), booked.minutes)
-        if booked.station in stations:
-            yield from _another_site(
-                i, booked, stations[booked.station].site, requests, technicians
-            )
-
-
-def _another_site(
-    i: int,
-    booked: Appointment,
-    site: str,
-    requests: Mapping[str, Request],
-    technicians: Mapping[str, Technician],
-) -> Iterator[Found]:
-    """The request may be served, and the technician works, where the station stands.
-
-    A request without sites and a technician without shifts are of no site, hence not of another.
-    An empty name is one that could not be read, and may be the right one.
-    """
-    request, technician = requests.get(booked.request), technicians.get(booked.technician)
-    if request is not None and site:
-        theirs = {choice.site for choice in request.sites}
-        if theirs and site not in theirs and "" not in theirs:
-            problem = f"{shown(booked.station)} is of site {shown(site)}, no site of the request"
-            remedy = "name a station of one of the request's sites, or add the site there"
-            yield Found(("appointments", i, "station"), problem, remedy)
-    if technician is not None and site:
-        theirs = {shift.site for shift in technician.shifts}
-        if theirs and site not in theirs and "" not in theirs:
-            problem = f"{shown(booked.technician)} has no shift at the station's site {shown(site)}"
-            remedy = "name a technician of that site, or add a shift there"
-            yield Found(("appointments", i, "technician"), problem, remedy)
 
 
 def reserve_faults(network: Network, sites: Mapping[str, Site]) -> Iterator[Found]:
