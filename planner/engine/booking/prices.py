@@ -19,7 +19,8 @@ def prices_of(
     """One record a site-day and part, also where every price is 0.
 
     The price of a class of several words (both asked together) is listed under the words joined
-    by ``+``. A reserve's price is no price of a minute and is not listed.
+    by ``+``. What a minute of both at once is worth goes to the one that is scarcer, in the share of
+    the day in which it is (to technicians where the two are alike). A reserve's price is no price of a minute and is not listed.
     """
     found: dict[tuple[int, int], tuple[list[float], dict[str, float], dict[str, float]]] = {}
     for siteday in problem.sitedays:
@@ -29,20 +30,24 @@ def prices_of(
         if row.kind == "reserve":
             continue
         plain, skilled, featured = found[row.siteday, row.part]
+        if row.kind == "joint":
+            plain[0] += float(value) * row.stations
+            plain[1] += float(value) * (1.0 - row.stations)
+            continue
         kind = int(row.kind == "technician")
-        price = round(float(value), DIGITS)
+        price = float(value)
         if row.need == 0:
             plain[kind] += price
-        elif price > 0:
+        elif price > 10.0**-DIGITS:
             words = (problem.needs.skills if kind else problem.needs.features)[row.need]
-            (skilled if kind else featured)["+".join(sorted(words))] = price
+            (skilled if kind else featured)["+".join(sorted(words))] = round(price, DIGITS)
     return tuple(
         Price(
             site=problem.network.sites[problem.sitedays[g].site].id,
             day=problem.sitedays[g].day,
             part=PARTS[part],
-            station_minute=plain[0],
-            technician_minute=plain[1],
+            station_minute=round(plain[0], DIGITS),
+            technician_minute=round(plain[1], DIGITS),
             skilled=tuple(sorted(skilled.items())),
             featured=tuple(sorted(featured.items())),
         )

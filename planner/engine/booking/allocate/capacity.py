@@ -103,11 +103,15 @@ def _rows_of(problem: Problem, lookup: _Lookup, key: tuple[int, ...]) -> list[in
         station = problem.index.station[item.station]
         features = [k for k in range(len(needs.features)) if needs.station_ok[k, station]]
         skills = [0] if item.technician else []
+        joint = bool(skills)
     else:
+        joint = True
         features = [k for k, words in enumerate(needs.features) if words <= needs.features[feature]]
         skills = [k for k, words in enumerate(needs.skills) if words <= needs.skills[skill]]
     wanted = [(g, "station", need, p) for need in features for p in (part, 2)]
     wanted += [(g, "technician", need, p) for need in skills for p in (part, 2)]
+    if joint:
+        wanted += [(g, "joint", 0, p) for p in (part, 2)]
     if held:
         wanted.append((g, "reserve", 0, 2))
         if skills:

@@ -26,8 +26,10 @@ Bools = NDArray[np.bool_]
 class Row:
     """One capacity row.
 
-    ``kind`` is ``station``, ``technician`` or ``reserve``; ``need`` the class of features or
-    skills that it is for (0: everyone's minutes); ``part`` indexes `PARTS`; ``minutes`` the cap.
+    ``kind`` is ``station``, ``technician``, ``joint`` or ``reserve``; ``need`` the class of
+    features or skills that it is for (0: everyone's minutes); ``part`` indexes `PARTS`;
+    ``minutes`` the cap. A ``joint`` row holds pairs of a station and a technician, minute by
+    minute; ``stations`` is the share of its minutes in which stations are the scarcer of the two.
     """
 
     siteday: int
@@ -35,6 +37,7 @@ class Row:
     need: int
     part: int
     minutes: float
+    stations: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,7 +120,30 @@ def siteday_rows(
             if need == 0 or not able.all():
                 cap = float(minutes[able].sum()) + more
                 rows.append(Row(siteday.index, "technician", need, part, cap))
+        rows.append(joint_row(siteday, free, part, more))
     return rows + reserve_rows(problem, siteday, free, breaks[2])
+
+
+def joint_row(siteday: SiteDay, free: Free, part: int, more: float) -> Row:
+    """The pairs of a free station and a free worker, minute by minute, as one row.
+
+    A session takes a station and a worker at once, so in a minute no more sessions run than the
+    fewer of the two. A break takes one of the pairs wherever it is placed if workers are not more
+    than stations throughout its window (and the window is open and within the part).
+    """
+    low, high = SPANS[part]
+    stations = free.stations[:, low:high].sum(axis=0)
+    workers = free.workers[:, low:high].sum(axis=0)
+    pairs = float(np.minimum(stations, workers).sum())
+    for k, worker in enumerate(siteday.workers):
+        start, end = worker.break_start, worker.break_end
+        if worker.break_minutes and low <= start and end <= high and free.workers[k, start:end].all():
+            window = slice(start - low, end - low)
+            if (stations[window] >= workers[window]).all():
+                pairs -= worker.break_minutes
+    staffed = workers > 0
+    share = float((stations < workers)[staffed].mean()) if staffed.any() else 0.0
+    return Row(siteday.index, "joint", 0, part, pairs + more, share)
 
 
 def reserve_rows(

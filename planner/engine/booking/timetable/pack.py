@@ -29,6 +29,10 @@ PATIENCE = 5
 """Minutes that a worker may stand and wait for a job that cannot start yet."""
 SOUGHT = 5.0
 """What a job without needs pays, in minutes of urgency, for a station that others need."""
+GAP = 120
+"""A gap of at most so many minutes before something that stands is filled with care."""
+WASTE = 20.0
+"""What a minute that cannot be filled any more costs, in minutes of urgency."""
 NEAR = 90
 """A limit further than this many minutes from a planned end is not at risk: it is not counted."""
 
@@ -50,6 +54,32 @@ def window_start(windows: Ints, low: int, high: int, start: int) -> int:
         if windows[k, 1] > start:
             best = min(best, max(start, windows[k, 0]))
     return best
+
+
+@compiled
+def fill_table(
+    jobs: Ints, placed: Ints, windows: Ints, station_able: Bools, worker_able: Bools,
+    first: int, gap: int, best: Ints,
+) -> None:  # fmt: skip
+    """For each gap up to ``gap``: the most minutes of it that whole waiting jobs can fill.
+
+    Jobs that may start at ``first`` count, each length as often as it is wanted (a subset sum
+    over the distinct lengths; a relaxation, since there are only so many of each).
+    """
+    has = np.zeros(gap + 1, dtype=np.bool_)
+    for j in range(jobs.shape[0]):
+        if placed[j, 0] < 0 and jobs[j, 0] <= gap and not has[jobs[j, 0]]:
+            if station_able[jobs[j, 2]] and worker_able[jobs[j, 3]]:
+                at = window_start(windows, jobs[j, 4], jobs[j, 5], first)
+                if at - first <= PATIENCE:
+                    has[jobs[j, 0]] = True
+    best[0] = 0
+    for room in range(1, gap + 1):
+        best[room] = best[room - 1]
+        for minutes in range(1, room + 1):
+            if has[minutes] and best[room - minutes] == room - minutes:
+                best[room] = room
+                break
 
 
 @compiled
@@ -93,6 +123,7 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
     ready_s = np.full((n_stations, draws), -1.0, dtype=np.float32)
     ready_w = np.full((n_workers, draws), -1.0, dtype=np.float32)
     ends = np.empty(draws, dtype=np.float32)
+    fill = np.zeros(GAP + 1, dtype=np.int32)
     free_s = np.zeros(n_stations, dtype=np.int32)
     free_w = np.zeros(n_workers, dtype=np.int32)
     told_s = np.zeros(n_stations, dtype=np.int32)
@@ -195,6 +226,12 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                     continue
                 b = next_block(blocks, 2, s, at)
                 block_s = blocks[b, 0] if b >= 0 else FAR
+                end_w = min(block_w, first + worker_run[w, first])
+                gap = min(min(end_w, block_s), first + station_run[s, first]) - first
+                tight = 0 < gap <= GAP
+                if tight:
+                    fill_table(jobs, placed, windows, station_ok[:, s], worker_ok[:, w], first,
+                               gap, fill)
                 for j in range(n_jobs):
                     if placed[j, 0] >= 0 or not station_ok[jobs[j, 2], s]:
                         continue
@@ -212,6 +249,9 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                     key = keys[j]
                     if jobs[j, 2] == 0 and sought[s]:
                         key += SOUGHT
+                    if tight:
+                        rest = gap - (start - first) - minutes
+                        key += WASTE * (rest - fill[rest] + start - first)
                     if start < best_start or (start == best_start and key < best_key):
                         best_j, best_s, best_start, best_key = j, s, start, key
         if best_j < 0:
