@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
+from planner.engine.booking.allocate.rows import free_minutes, joint_row
 from planner.engine.booking.draft import Draft, pin_of
-from planner.engine.booking.siteday import SiteDay
 from planner.engine.booking.timetable.day import Demand, Job, Packer, Timetable
 from planner.engine.rng import stream
 
+DAY_PART = 2
 TRIALS = 2
 NOISE = 25.0
 
@@ -30,13 +29,14 @@ class Mover:
     _room: dict[int, int] = field(default_factory=dict)
 
     def idle(self, g: int) -> int:
-        """Worker or station minutes, whichever are fewer, that a site-day has left."""
-        siteday = self.draft.problem.sitedays[g]
+        """At most so many minutes of a site-day are left: a pair of a station and a worker each."""
         if g not in self._room:
-            self._room[g] = whole_room(siteday)
+            siteday = self.draft.problem.sitedays[g]
+            self._room[g] = int(joint_row(siteday, free_minutes(siteday), DAY_PART, 0).minutes)
         day = self.draft.days[g]
         used = sum(slot.job.minutes for slot in day.slots)
         used += sum(block.minutes for block in day.pinned)
+        used += sum(block.minutes for _, block in day.care if block.worker >= 0)
         return self._room[g] - used
 
     def fits(self, option: int, without: int | None = None) -> Timetable | None:
@@ -108,13 +108,3 @@ class Mover:
             slots = tuple(slot for slot in day.slots if slot.job.request != request)
             pinned = tuple(block for block in day.pinned if block.request != request)
             draft.set_day(replace(day, slots=slots, pinned=pinned))
-
-
-def whole_room(siteday: SiteDay) -> int:
-    """The smaller of the station and worker minutes inside opening hours, less the breaks."""
-    stations = int((siteday.station_run > 0).sum())
-    is_open = np.zeros(siteday.worker_run.shape[1], dtype=np.bool_)
-    for start, end in siteday.opens:
-        is_open[start:end] = True
-    workers = int((siteday.worker_run > 0)[:, is_open].sum())
-    return min(stations, workers)
