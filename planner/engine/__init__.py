@@ -1,1 +1,1 @@
-"""The planning engine: plain data in, plain data out; no Django, no clock, no global random state."""
+"""The planning engine: plain data in, plain data out; no Django, no global random state."""

@@ -51,7 +51,7 @@ class NetworkImpossible(PlatenError):
 
 
 class PlanUnsound(PlatenError):
-    """A plan failed its check before it left the engine: a fault of the program, not of the file."""
+    """A plan failed its check before it left the engine: the program is at fault, not the file."""
 
     code = "unsound"
     exit_code = 1

@@ -143,7 +143,7 @@ class Care:
 
 @dataclass(frozen=True, slots=True)
 class SiteChoice:
-    """A site where a request may be served: travel in minutes, and the profile there, if another."""
+    """A site where a request may be served: travel in minutes, the profile there if another."""
 
     site: str
     travel: int

@@ -49,6 +49,6 @@ def minute_text(minute: int, first_day: date) -> str:
 
 
 def told(start: int, grain: int) -> int:
-    """The time a subject is told: ``start`` rounded down to a multiple of ``grain`` past midnight."""
+    """The time a subject is told: ``start`` rounded down to ``grain`` minutes past midnight."""
     day, rest = divmod(start, DAY)
     return day * DAY + rest - rest % grain

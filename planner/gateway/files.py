@@ -51,4 +51,6 @@ def write_whole(path: Path, data: bytes) -> None:
             with suppress(OSError):
                 os.unlink(scratch)
         problem = f"cannot be written ({error.strerror or error})"
-        raise FileRefused([Fault(str(path), problem, "name a folder that can be written")]) from error
+        raise FileRefused(
+            [Fault(str(path), problem, "name a folder that can be written")]
+        ) from error

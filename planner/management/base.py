@@ -30,6 +30,10 @@ class PlatenCommand(BaseCommand):
         if status:
             sys.exit(status)
 
+    def say(self, line: str) -> None:
+        """One line of news on stderr, beside the result, in plain type."""
+        self.stderr.write(line, style_func=str)
+
     def run(self, **options: Any) -> int:
         """Do the work; the exit code is returned."""
         raise NotImplementedError

@@ -67,9 +67,15 @@ def split(values: Floats, weights: Floats, step: float, cells: int) -> Floats:
     return trim(p, cells)
 
 
-def constant(mean: float, sd: float) -> bool:
-    """Whether a gamma distribution is taken as the one value ``mean``."""
-    return mean <= 0.0 or sd <= 1e-5 * mean
+def constant(mean: float, sd: float) -> float | None:
+    """The one value that a gamma distribution is taken as, or None where it has a density.
+
+    With hardly any spread that is the mean. With a spread a million times the mean all but 1e-10
+    of the mass lies at 0 (and the rest past any day).
+    """
+    if sd <= 1e-5 * mean:
+        return mean
+    return 0.0 if mean <= max(1e-6 * sd, 1e-9) else None
 
 
 def after(done: Floats, gap: int) -> Floats:
@@ -96,10 +102,11 @@ def gamma(mean: float, sd: float, step: float, cells: int) -> Floats:
     Each value is shared between its two neighbours on the grid in proportion to nearness (local
     moment matching: Gerber, *Insurance: Mathematics and Economics* 1 (1982) 13-18; from memory),
     so ``p[i]`` is the second difference of E(X - x)+ at the grid over the step. The variance grows
-    by less than step² / 4. A constant where ``sd`` is 0; 0 where ``mean`` is 0.
+    by less than step² / 4. See `constant` for the extremes.
     """
-    if constant(mean, sd):
-        return split(np.array([mean]), np.ones(1), step, cells)
+    value = constant(mean, sd)
+    if value is not None:
+        return split(np.array([value]), np.ones(1), step, cells)
     shape, scale = (mean / sd) ** 2, sd**2 / mean
     reach = min(float(special.gammainccinv(shape, TAIL)) * scale, (cells - 1) * step)
     x = np.arange(int(np.ceil(reach / step)) + 2) * step

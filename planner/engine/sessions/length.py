@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
 _STEPS = (5, 4, 3, 2, 1)  # seconds; each divides a minute, so whole minutes lie on the grid
 _MOST_ATTEMPTS = 1_000_000  # beyond it an attempt limit cannot be told from no limit
+_SUMMED = 100_000  # up to here moments are sums, beyond it their closed form
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,16 +86,16 @@ def session_length(profile: Profile) -> SessionLength:
     step = seconds / 60
     cells = grid.CAP_MINUTES * 60 // seconds
     setup_sd = profile.setup.sd if profile.setup.mean > 0 else 0.0
-    smooth = not grid.constant(profile.setup.mean, setup_sd)
+    smooth = grid.constant(profile.setup.mean, setup_sd) is None
     pmf = grid.gamma(profile.setup.mean, setup_sd, step, cells)
-    mean, variance, log_met = profile.setup.mean + profile.wrapup, setup_sd**2, 0.0
+    mean, sd, log_met = profile.setup.mean + profile.wrapup, setup_sd, 0.0
     for capture in profile.captures:
         times, weights = _attempts(capture, profile, cells * seconds)
         one = grid.split(times, weights, seconds, cells)
         pmf = grid.trim(grid.convolve(pmf, grid.power(one, capture.count, cells)), cells)
-        one_mean, one_variance = _moments(capture, profile)
+        one_mean, one_sd = _moments(capture, profile)
         mean += capture.count * one_mean
-        variance += capture.count * one_variance
+        sd = math.hypot(sd, math.sqrt(capture.count) * one_sd)
         log_met += capture.count * math.log1p(-(capture.retake**profile.max_attempts))
     wrapup = min(round(profile.wrapup / step), cells - 1)
     pmf = grid.trim(np.concatenate([np.zeros(wrapup), pmf]), cells)
@@ -106,11 +107,11 @@ def session_length(profile: Profile) -> SessionLength:
         pmf=pmf,
         booked_pmf=booked,
         mean=mean,
-        sd=math.sqrt(variance),
+        sd=sd,
         mean_booked=(1.0 - profile.no_show) * mean,
         no_show=profile.no_show,
         p_unmet=-math.expm1(log_met),
-        _cdf=np.cumsum(pmf),
+        _cdf=np.cumsum(pmf) / pmf.sum(),
         _inverse=_inverse(pmf, step, profile.no_show, smooth),
     )
 
@@ -150,10 +151,11 @@ def _attempts(capture: Capture, profile: Profile, reach: float) -> tuple[Floats,
     likely than the tail that is cut.
     """
     r, each = capture.retake, capture.seconds + profile.remedy_seconds
-    most = min(profile.max_attempts, _MOST_ATTEMPTS)
+    limit: float = min(profile.max_attempts, _MOST_ATTEMPTS)
     if each > 0:
-        most = min(most, math.ceil(reach / each) + 1)
-    most = min(most, math.ceil(math.log(grid.TAIL) / math.log(r)) + 1) if r > 0 else 1
+        limit = min(limit, reach / each + 2)
+    limit = min(limit, math.log(grid.TAIL) / math.log(r) + 2) if r > 0 else 1
+    most = int(limit)
     k = np.arange(1, most + 1, dtype=np.float64)
     weights: Floats = r ** (k - 1) * (1.0 - r)
     weights[-1] = r ** (most - 1)
@@ -162,18 +164,19 @@ def _attempts(capture: Capture, profile: Profile, reach: float) -> tuple[Floats,
 
 
 def _moments(capture: Capture, profile: Profile) -> tuple[float, float]:
-    """Mean (minutes) and variance (minutes²) of one capture's time.
+    """Mean and standard deviation of one capture's time in minutes.
 
     With P(N > k) = r^k for k < m: E N = Σ r^k and E N² = Σ (2k + 1) r^k over k < m, which are
-    summed term by term where there are few, so that an r near 1 loses no digits.
+    summed term by term where that can be done, so that an r near 1 loses no digits.
     """
     r, m = capture.retake, profile.max_attempts
-    if m <= 1000:
-        first = math.fsum(r**k for k in range(m))
-        second = math.fsum((2 * k + 1) * r**k for k in range(m))
+    if m <= _SUMMED:
+        k = np.arange(m)
+        powers = r**k
+        first, second = float(powers.sum()), float(((2 * k + 1) * powers).sum())
     else:
         first = (1 - r**m) / (1 - r)
         second = first + 2 * (r - m * r**m + (m - 1) * r ** (m + 1)) / (1 - r) ** 2
     each = (capture.seconds + profile.remedy_seconds) / 60
-    variance = max(second - first**2, 0.0) if r > 0 else 0.0
-    return first * each - profile.remedy_seconds / 60, variance * each**2
+    spread = math.sqrt(max(second - first * first, 0.0))
+    return first * each - profile.remedy_seconds / 60, spread * each

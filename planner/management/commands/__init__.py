@@ -1,0 +1,1 @@
+"""The commands, one a file: parse, call the gateway or the engine, print."""

@@ -1,0 +1,1 @@
+"""Tests of how long sessions take and who waits."""
