@@ -116,10 +116,15 @@ def _choices(
 def _dates(
     rework: np.ndarray, days: int, rng: np.random.Generator
 ) -> tuple[np.ndarray, np.ndarray]:
-    """Release and due days: part backlog, the rest coming in over the horizon; rework is urgent."""
+    """Release and due days: part backlog, the rest coming in on weekdays; rework is urgent.
+
+    Nobody is released on the last weekday of the horizon or later: most could not come any more.
+    """
     count = len(rework)
+    weekdays = [day for day in range(days) if day % 7 < 5]
     backlog = rng.random(count) < _BACKLOG
-    release = np.where(backlog, -rng.integers(0, 15, count), rng.integers(0, days, count))
+    later = rng.choice(weekdays[:-1] or weekdays, size=count)
+    release = np.where(backlog, -rng.integers(0, 15, count), later)
     due = release + np.where(rework, rng.integers(5, 12, count), rng.integers(8, 29, count))
     return release, due
 

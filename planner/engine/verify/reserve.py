@@ -44,8 +44,8 @@ def reserves_kept(facts: Facts) -> Iterator[Breach]:
                 f"{reserve.site} on {facts.date(reserve.day)} has {used} minutes of bookings that "
                 f"are not rework; its room is {room}, of which {reserve.minutes} are reserved"
             )
-            names = (booking.request for booking in bookings if not facts.is_fixed(booking))
-            yield Breach(8, (reserve.site, *names), detail)
+            names = [booking.request for booking in bookings if not facts.is_fixed(booking)]
+            yield Breach(8, (reserve.site, *dict.fromkeys(names)), detail)
 
 
 def _ordinary(facts: Facts) -> dict[tuple[str, int], list[Booking]]:
