@@ -51,7 +51,7 @@ def figures_right(facts: Facts) -> Iterator[Breach]:
     plan, cost = facts.plan, charges(facts)
     if not math.isclose(plan.objective, cost.total, rel_tol=1e-6, abs_tol=1e-4):
         detail = (
-            f"the objective is stated as {plan.objective!r}, but the plan costs {cost.total!r}: "
+            f"the objective is stated as {plan.objective:.10g}, but is {cost.total:.10g}: "
             f"unbooked {cost.unbooked:g}, late {cost.late:g}, wait {cost.wait:g}, "
             f"travel {cost.travel:g}, moves {cost.move:g}"
         )
