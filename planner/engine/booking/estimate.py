@@ -146,6 +146,9 @@ def _risks(
             last[g, "worker", worker] = k
         if movable:
             placed |= {(g, "station", station), (g, "worker", worker)}
+    for g, request, station, worker in tags:
+        if request < 0 <= worker and (g, "station", station) in placed:
+            placed.add((g, "worker", worker))
     for (g, kind, thing), k in last.items():
         count = counts[k, 1 if kind == "station" else 2]
         risks.append(Risk(g, kind, thing, float(count) / draws, (g, kind, thing) in placed))

@@ -26,6 +26,7 @@ class Mover:
     seed: int
     spent: int = 0
     _failed: dict[tuple[int, int], int] = field(default_factory=dict)
+    _full: dict[int, tuple[int, int]] = field(default_factory=dict)
     _room: dict[int, int] = field(default_factory=dict)
 
     def idle(self, g: int) -> int:
@@ -46,11 +47,12 @@ class Mover:
         """
         draft = self.draft
         g, request = int(draft.options.siteday[option]), int(draft.options.request[option])
-        key = (request, g)
+        key, minutes = (request, g), int(draft.options.minutes[option])
         if without is None:
-            if self._failed.get(key) == draft.version[g]:
+            if self._failed.get(key) == draft.version[g] or self.idle(g) < minutes:
                 return None
-            if self.idle(g) < draft.options.minutes[option]:
+            version, shortest = self._full.get(g, (-1, 0))
+            if version == draft.version[g] and minutes >= shortest:
                 return None
         demand = self.wanted(g, option, without)
         if demand is None:
@@ -65,8 +67,27 @@ class Mover:
             if found.sound and not found.left and not found.unpinned:
                 return found
         if without is None:
-            self._failed[key] = int(draft.version[g])
+            version = int(draft.version[g])
+            self._failed[key] = version
+            if self._easy(option):
+                was = self._full.get(g, (-1, 0))
+                shortest = min(minutes, was[1]) if was[0] == version else minutes
+                self._full[g] = (version, shortest)
         return None
+
+    def _easy(self, option: int) -> bool:
+        """Whether a request asks for nothing: where it finds no room, nobody as long does."""
+        problem = self.draft.problem
+        request = int(self.draft.options.request[option])
+        item = problem.network.requests[request]
+        held = problem.sitedays[int(self.draft.options.siteday[option])].reserve > 0
+        return not (
+            item.available
+            or problem.needs.feature_of[request]
+            or self.draft.options.skill[option]
+            or self.draft.options.stay[option]
+            or (held and not item.rework)
+        )
 
     def wanted(self, g: int, option: int, without: int | None) -> Demand | None:
         """A site-day's demand with one option added (and one request left out)."""

@@ -67,7 +67,7 @@ def plan(
         improve(run, work, level)
         run.enter("mend")
         judge = draw_pool(network, draws=JUDGE_DRAWS, seed=options.seed + 2)
-        p_wait = mend(work.mover, work.strict, judge)
+        p_wait = mend(work.mover, judge)
     run.score(work.draft)
     run.enter("reasons")
     unbooked = Explainer(work.draft, work.mover.packer, level.reduced).all()

@@ -29,8 +29,6 @@ from planner.engine.booking.timetable.pool import draw_pool
 
 DRAWS = 1024
 GUARD = 0.5
-STRICT_DRAWS = 4096
-STRICT_GUARD = 2.5
 ROUNDS = 800
 """Evaluations of the dual ascent."""
 TRIALS = 16
@@ -55,11 +53,10 @@ class Level1:
 
 @dataclass(frozen=True, slots=True)
 class Level2:
-    """The draft, who moves requests in it, who packs it strictly, and the processes."""
+    """The draft, who moves requests in it, and the processes."""
 
     draft: Draft
     mover: Mover
-    strict: Packer
     crew: Crew
 
 
@@ -110,8 +107,6 @@ def timetables(run: Run, problem: Problem, level: Level1) -> Iterator[Level2]:
     draft = round_shares(problem, level.choices, level.allocation)
     seed = run.options.seed
     packer = Packer(problem, draw_pool(problem.network, draws=DRAWS, seed=seed), GUARD, seed)
-    pool = draw_pool(problem.network, draws=STRICT_DRAWS, seed=seed + 1)
-    strict = Packer(problem, pool, STRICT_GUARD, seed + 1)
     run.stop_before_plan()
     run.enter("timetable", f"{len(problem.sitedays)} site-days")
     crew = Crew(packer, run.options.workers if len(problem.sitedays) > 1 else 1)
@@ -123,7 +118,7 @@ def timetables(run: Run, problem: Problem, level: Level1) -> Iterator[Level2]:
         push_back(mover, queue, run.ended)
         run.score(draft)
         run.tell()
-        yield Level2(draft, mover, strict, crew)
+        yield Level2(draft, mover, crew)
     finally:
         crew.close()
 

@@ -108,9 +108,10 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
     breaks : (workers, 5)
         minutes (0: none), first start, last start, wanted start, shift end.
     pool : (profiles, vectors, draws)
-    rules : (7,)
+    rules : (8,)
         wait minutes, draws that may wait longer, overtime minutes, draws that may run over,
-        closing time, grain, minutes that may count against the reserve.
+        closing time, grain, minutes that may count against the reserve, the longest gap that is
+        filled with care (at most `GAP`; 0: jobs keep their order).
     placed : (jobs, 3), out
         start, station, worker; -1 where not placed.
     rests : (workers,), out
@@ -228,7 +229,7 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                 block_s = blocks[b, 0] if b >= 0 else FAR
                 end_w = min(block_w, first + worker_run[w, first])
                 gap = min(min(end_w, block_s), first + station_run[s, first]) - first
-                tight = 0 < gap <= GAP
+                tight = 0 < gap <= rules[7]
                 if tight:
                     fill_table(jobs, placed, windows, station_ok[:, s], worker_ok[:, w], first,
                                gap, fill)
