@@ -81,7 +81,17 @@ def _early_by_date(draft: Draft) -> dict[int, list[tuple[int, ...]]]:
             item = problem.network.technicians[person].shifts[shift]
             date, minute = divmod(start, DAY)
             place = len(problem.network.stations) + person
-            row = (minute, minute, item.break_minutes, -1, place, -1, 0, NEVER, item.end - date * DAY)
+            row = (
+                minute,
+                minute,
+                item.break_minutes,
+                -1,
+                place,
+                -1,
+                0,
+                NEVER,
+                item.end - date * DAY,
+            )
             found.setdefault(date, []).append(row)
     return found
 

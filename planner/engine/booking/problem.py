@@ -17,6 +17,7 @@ from planner.engine.booking.classes import NeedClasses, need_classes
 from planner.engine.booking.siteday import (
     Block,
     SiteDay,
+    Worker,
     closed_blocks,
     day_opens,
     day_worker,
@@ -139,7 +140,8 @@ def _siteday(
         for place, station in enumerate(stations)
         for block in closed_blocks(network.stations[station], place, day * DAY, opens)
     ]
-    workers, early = [], []
+    workers: list[Worker] = []
+    early: list[Block] = []
     for person, number in shifts:
         worker = day_worker(network.technicians[person].shifts[number], person, number, day)
         if worker is None:
@@ -169,7 +171,7 @@ def _siteday(
 
 
 def _fixed_blocks(problem: Problem, siteday: SiteDay) -> tuple[Block, ...]:
-    network, index = problem.network, problem.index
+    index = problem.index
     place = {station: k for k, station in enumerate(siteday.stations)}
     blocks = []
     for request, appointment in problem.fixed_of.items():

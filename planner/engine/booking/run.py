@@ -95,9 +95,7 @@ def plan(
 
 
 def _check(network: Network, found: Plan, seed: int) -> None:
-    breaches = verify(
-        network, found, draws=CHECK_DRAWS, seed=seed + 3, care_may_be_unplaced=False
-    )
+    breaches = verify(network, found, draws=CHECK_DRAWS, seed=seed + 3, care_may_be_unplaced=False)
     if breaches:
         remedy = "this is a fault of the program: report it with the network file"
         raise PlanUnsound([Fault(f"rule {item.rule}", item.detail, remedy) for item in breaches])

@@ -1,5 +1,6 @@
-"""Site-days spread over processes. Each task carries its own seed, so that the number of workers
-changes only the time.
+"""Site-days spread over processes.
+
+Each task carries its own seed, so that the number of workers changes only the time.
 """
 
 from __future__ import annotations

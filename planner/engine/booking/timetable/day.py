@@ -1,4 +1,4 @@
-"""A site-day's timetable: what is asked of it, what comes out, and the call of the list schedule."""
+"""A site-day's timetable: what is asked, what comes out, and the call of the list schedule."""
 
 from __future__ import annotations
 
@@ -295,11 +295,9 @@ def _allowed(risk: float, draws: int, guard: float) -> int:
     return max(0, int((risk - guard * error) * draws))
 
 
-def settle_pins(
-    siteday: SiteDay, demand: Demand
-) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+def settle_pins(siteday: SiteDay, demand: Demand) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
     """Pinned blocks that can stand beside what is fixed, in order, and those that cannot."""
-    taken = [block for block in siteday.fixed] + [block for _, block in demand.care]
+    taken = list(siteday.fixed) + [block for _, block in demand.care]
     keep: list[Block] = []
     drop: list[Block] = []
     for block in sorted(demand.pinned, key=lambda item: (item.start, item.station)):
