@@ -262,11 +262,9 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                 breaks[w, 3] = now
             elif some and now + 1 < limit:
                 free_w[w] = now + 1
-            elif pending[w]:
-                free_w[w] = max(now, breaks[w, 1])
+            elif pending[w] and block_w > breaks[w, 1]:
+                free_w[w] = breaks[w, 1]
                 breaks[w, 3] = breaks[w, 1]
-                if free_w[w] == now:
-                    breaks[w, 3] = now
             elif block_w < FAR:
                 free_w[w] = max(now + 1, block_w)
             else:
