@@ -75,7 +75,7 @@ def network_kind(first_day: date) -> Kind:
     day, minute = day_number(first_day), minute_number(first_day)
     start = Field("from", minute, get=attrgetter("start"))
     end = Field("to", minute, get=attrgetter("end"))
-    windows = listed(record(model.Window, start, end))
+    windows = listed(_window(minute))
     station = record(
         model.Station,
         Field("id", WORD),
@@ -106,6 +106,17 @@ def network_kind(first_day: date) -> Kind:
         Field("appointments", listed(_appointment(minute)), ()),
         Field("reserve", listed(_reserve(day)), ()),
     )
+
+
+def request_kind(first_day: date) -> Kind:
+    """One request, for times and dates counted from ``first_day``."""
+    minute = minute_number(first_day)
+    return _request(day_number(first_day), listed(_window(minute)))
+
+
+def _window(minute: Kind) -> Kind:
+    start = Field("from", minute, get=attrgetter("start"))
+    return record(model.Window, start, Field("to", minute, get=attrgetter("end")))
 
 
 def _parts(_format: str, *values: Any) -> SimpleNamespace:
