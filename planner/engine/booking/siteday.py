@@ -88,11 +88,15 @@ def runs(free: Ints, cuts: set[int]) -> Ints:
 
     Nothing runs across a minute in ``cuts`` (intervals that touch are still two).
     """
-    left = np.zeros_like(free)
-    for minute in range(free.shape[1] - 2, -1, -1):
-        onward = 0 if minute + 1 in cuts else left[:, minute + 1]
-        left[:, minute] = np.where(free[:, minute] > 0, onward + 1, 0)
-    return left
+    end = free.shape[1]
+    minute = np.arange(end, dtype=np.int32)
+    # The next minute, from each on, that is not free; the last column never is.
+    stop = np.where(free > 0, end - 1, minute)
+    stop = np.minimum.accumulate(stop[:, ::-1], axis=1)[:, ::-1]
+    cut = np.full(end, end - 1, dtype=np.int32)
+    for at in sorted(cuts, reverse=True):
+        cut[:at] = np.where(cut[:at] > at, at, cut[:at])
+    return np.asarray(np.minimum(stop, cut) - minute, dtype=np.int32)
 
 
 def _clip(start: int, end: int, base: int) -> tuple[int, int]:

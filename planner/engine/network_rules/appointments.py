@@ -41,7 +41,11 @@ def appointment_faults(network: Network, named: Named) -> Iterator[Found]:
 
 
 def _another_site(path: Path, booked: Appointment, named: Named) -> Iterator[Found]:
-    """The request may be served, and the technician works, where the station stands."""
+    """The request may be served, and the technician works, where the station stands.
+
+    The technician of an appointment that may be moved can have lost their shift there: they are
+    of another site only if that is where they work at that time.
+    """
     station = named.stations.get(booked.station)
     if station is None:
         return
@@ -52,7 +56,10 @@ def _another_site(path: Path, booked: Appointment, named: Named) -> Iterator[Fou
         remedy = "name a station of one of the request's sites, or add the site there"
         yield Found((*path, "station"), problem, remedy)
     technician = named.technicians.get(booked.technician)
-    if technician is not None and _all_elsewhere(station.site, technician.shifts, named.sites):
+    if technician is None or not _all_elsewhere(station.site, technician.shifts, named.sites):
+        return
+    end = booked.start + booked.minutes
+    if booked.fixed or any(s.start < end and booked.start < s.end for s in technician.shifts):
         problem = f"{shown(booked.technician)} has no shift at {here}, where the station is"
         remedy = "name a technician of that site, or add a shift there"
         yield Found((*path, "technician"), problem, remedy)

@@ -1,0 +1,187 @@
+"""The board of a re-plan: everything in its place, to the minute, and what is free beside it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.engine.booking.problem import Problem, profile_at
+from planner.engine.booking.siteday import Block, SiteDay
+from planner.engine.units import DAY, told
+
+Ints = NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True)
+class Spot:
+    """A place: the site-day and the block in it."""
+
+    g: int
+    block: Block
+
+
+@dataclass(slots=True)
+class Board:
+    """Where everybody is. ``problem`` is frozen: its breaks stand as blocks.
+
+    ``spots`` and ``care`` map a request, or a care, to its place; ``days[g]`` holds the bookings
+    of a site-day. Fixed appointments are blocks of their site-day and in neither. ``version[g]``
+    counts the changes of a site-day.
+    """
+
+    problem: Problem
+    spots: dict[int, Spot] = field(default_factory=dict)
+    care: dict[int, Spot] = field(default_factory=dict)
+    days: list[dict[int, Block]] = field(init=False)
+    version: list[int] = field(init=False)
+    _runs: dict[int, tuple[int, Ints, Ints]] = field(default_factory=dict)
+    _longest: dict[int, tuple[int, int]] = field(default_factory=dict)
+    _care_on: dict[int, set[int]] = field(default_factory=dict)
+
+    def __post_init__(self) -> None:
+        self.days = [{} for _ in self.problem.sitedays]
+        self.version = [0] * len(self.days)
+
+    def put(self, request: int, spot: Spot) -> None:
+        """Give a request a place; it has none."""
+        self.spots[request] = spot
+        self.days[spot.g][request] = spot.block
+        self.version[spot.g] += 1
+
+    def take(self, request: int) -> Spot:
+        """Take a request out of its place; returns the place."""
+        spot = self.spots.pop(request)
+        del self.days[spot.g][request]
+        self.version[spot.g] += 1
+        return spot
+
+    def put_care(self, care: int, spot: Spot) -> None:
+        """Give care a place; it has none."""
+        self.care[care] = spot
+        self._care_on.setdefault(spot.g, set()).add(care)
+        self.version[spot.g] += 1
+
+    def take_care(self, care: int) -> Spot:
+        """Take care out of its place; returns the place."""
+        spot = self.care.pop(care)
+        self._care_on[spot.g].discard(care)
+        self.version[spot.g] += 1
+        return spot
+
+    def care_on(self, g: int) -> list[tuple[int, Block]]:
+        """The care placed on a site-day, in the network's order."""
+        return [(care, self.care[care].block) for care in sorted(self._care_on.get(g, ()))]
+
+    def standing(self, g: int) -> list[Block]:
+        """What stands on a site-day besides bookings: fixed appointments, breaks and care."""
+        return [*self.problem.sitedays[g].fixed, *(block for _, block in self.care_on(g))]
+
+    def runs(self, g: int) -> tuple[Ints, Ints]:
+        """Minutes from each minute on that stations, and workers, are free: (things, 1440)."""
+        known = self._runs.get(g)
+        if known is None or known[0] != self.version[g]:
+            blocks = [*self.standing(g), *self.days[g].values()]
+            known = (self.version[g], *cut_runs(self.problem.sitedays[g], blocks))
+            self._runs[g] = known
+        return known[1], known[2]
+
+    def longest(self, g: int) -> int:
+        """The longest time at which some station and some worker are free together."""
+        known = self._longest.get(g)
+        if known is None or known[0] != self.version[g]:
+            stations, workers = self.runs(g)
+            both = 0
+            if len(stations) and len(workers):
+                both = int(np.minimum(stations[:, None], workers[None]).max())
+            known = (self.version[g], both)
+            self._longest[g] = known
+        return known[1]
+
+
+def cut_runs(siteday: SiteDay, blocks: list[Block]) -> tuple[Ints, Ints]:
+    """The site-day's free runs, cut so that none reaches into a block."""
+    stations = siteday.station_run[:, :DAY].copy()
+    workers = siteday.worker_run[:, :DAY].copy()
+    for block in blocks:
+        for runs, place in ((stations, block.station), (workers, block.worker)):
+            if place >= 0:
+                _cut(runs[place], block)
+    return stations, workers
+
+
+_MINUTE = np.arange(DAY, dtype=np.int32)
+
+
+def _cut(run: Ints, block: Block) -> None:
+    before = block.start - _MINUTE[: block.start]
+    np.minimum(run[: block.start], before, out=run[: block.start])
+    run[block.start : block.start + block.minutes] = 0
+
+
+@dataclass(slots=True)
+class Costs:
+    """What places cost a request, under the objective; a move is charged on its own."""
+
+    problem: Problem
+    _charges: dict[tuple[int, int], float] = field(default_factory=dict)
+
+    def charge(self, request: int, g: int) -> float:
+        """Late days, days of waiting and travel of a booking on a site-day."""
+        key = (request, g)
+        found = self._charges.get(key)
+        if found is None:
+            network, siteday = self.problem.network, self.problem.sitedays[g]
+            item, cost = network.requests[request], network.policy.cost
+            site = network.sites[siteday.site].id
+            travel = next(choice.travel for choice in item.sites if choice.site == site)
+            late = cost.late_day * max(0, siteday.day - item.due)
+            wait = cost.wait_day * max(0, siteday.day - item.release)
+            found = self._charges[key] = item.weight * (late + wait) + cost.travel_minute * travel
+        return found
+
+    def out(self, request: int) -> float:
+        """The cost of leaving a request out, without a move."""
+        network = self.problem.network
+        item = network.requests[request]
+        each = network.policy.cost.unbooked if item.unbooked is None else item.unbooked
+        return item.weight * each
+
+    def of(self, request: int, spot: Spot | None) -> float:
+        """What a request costs in a place, or without one, its move included."""
+        move = 0.0
+        if request in self.problem.movable_of and not (spot and self.at_home(request, spot)):
+            move = self.problem.network.policy.cost.move
+        return move + (self.out(request) if spot is None else self.charge(request, spot.g))
+
+    def at_home(self, request: int, spot: Spot) -> bool:
+        """Whether a place has the station, technician and told time of the appointment."""
+        problem = self.problem
+        item = problem.movable_of[request]
+        siteday = problem.sitedays[spot.g]
+        station = problem.network.stations[siteday.stations[spot.block.station]].id
+        person = siteday.workers[spot.block.worker].technician
+        grain = problem.network.grain
+        start = siteday.day * DAY + spot.block.start
+        return (station, problem.network.technicians[person].id, told(start, grain)) == (
+            item.station, item.technician, told(item.start, grain),
+        )  # fmt: skip
+
+    def minutes(self, request: int, g: int) -> tuple[int, int]:
+        """Planned minutes and profile of a request at a site-day's site."""
+        profile = profile_at(self.problem, request, self.problem.sitedays[g].site)
+        return int(self.problem.lengths[profile]), profile
+
+    def places(self, request: int) -> list[tuple[float, int]]:
+        """(charge, site-day) of every day on which booking is worth it, the cheapest first."""
+        problem = self.problem
+        item, most = problem.network.requests[request], self.out(request)
+        found = []
+        for choice in item.sites:
+            site = problem.index.site[choice.site]
+            for day in range(max(0, item.release), problem.network.days):
+                g = problem.at.get((site, day))
+                if g is not None and (charge := self.charge(request, g)) < most:
+                    found.append((charge, g))
+        return sorted(found)
