@@ -38,7 +38,7 @@ class _Model:
     places: dict[int, list[Place]] = field(default_factory=dict)
     gone: dict[int, cp_model.IntVar] = field(default_factory=dict)
     rests: dict[tuple[int, int], cp_model.IntVar] = field(default_factory=dict)
-    cost: list[cp_model.LinearExpr] = field(default_factory=list)
+    cost: list[cp_model.LinearExprT] = field(default_factory=list)
 
 
 @dataclass(frozen=True, slots=True)
