@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from planner.engine.booking.allocate.options import Options, unbooked_costs
 from planner.engine.booking.problem import Problem
 from planner.engine.booking.siteday import Block
-from planner.engine.booking.timetable.day import Demand, Job, Timetable
+from planner.engine.booking.timetable.demand import Demand, Job, Timetable
 from planner.engine.units import DAY, told
 
 

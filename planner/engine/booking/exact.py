@@ -8,7 +8,7 @@ from dataclasses import replace
 from planner.engine.booking.draft import Draft
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.tasks import Crew, Task
-from planner.engine.booking.timetable.day import Demand, Timetable
+from planner.engine.booking.timetable.demand import Demand, Timetable
 
 WANTED = 6
 """How many requests that are left out are offered to one site-day at a time."""

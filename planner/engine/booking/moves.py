@@ -6,12 +6,11 @@ from dataclasses import dataclass, field, replace
 
 from planner.engine.booking.allocate.rows import free_minutes, joint_row
 from planner.engine.booking.draft import Draft, pin_of
-from planner.engine.booking.timetable.day import Demand, Job, Packer, Timetable
-from planner.engine.rng import stream
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand, Job, Timetable
 
 DAY_PART = 2
 TRIALS = 2
-NOISE = 25.0
 
 
 @dataclass(slots=True)
@@ -58,14 +57,10 @@ class Mover:
         if demand is None:
             return None
         siteday = draft.problem.sitedays[g]
-        rng = None
-        for trial in range(TRIALS):
-            self.spent += 1
-            if trial:
-                rng = stream(self.seed, "move", self.spent)
-            found = self.packer.pack(siteday, demand, rng, NOISE if trial else 0.0)
-            if found.sound and not found.left and not found.unpinned:
-                return found
+        self.spent += TRIALS
+        found = self.packer.pack(siteday, demand, trials=TRIALS, seed=self.spent)
+        if found.sound and not found.left and not found.unpinned:
+            return found
         if without is None:
             version = int(draft.version[g])
             self._failed[key] = version

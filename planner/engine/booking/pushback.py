@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.engine.booking.moves import Mover
-from planner.engine.booking.timetable.day import Timetable
+from planner.engine.booking.timetable.demand import Timetable
 
 Floats = NDArray[np.float64]
 

@@ -24,7 +24,8 @@ from planner.engine.booking.pushback import cost_of, push_back, trade
 from planner.engine.booking.rounding import first_demands, round_shares
 from planner.engine.booking.state import Run
 from planner.engine.booking.tasks import Crew, Task
-from planner.engine.booking.timetable.day import Demand, Packer
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand
 from planner.engine.booking.timetable.pool import draw_pool
 
 DRAWS = 1024
