@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from planner.engine.booking.allocate.rows import free_minutes, joint_row
 from planner.engine.booking.draft import Draft, pin_of
+from planner.engine.booking.guide import Guide
 from planner.engine.booking.timetable.day import Packer
 from planner.engine.booking.timetable.demand import Demand, Job, Timetable
 
@@ -23,10 +27,20 @@ class Mover:
     draft: Draft
     packer: Packer
     seed: int
+    guide: Guide
     spent: int = 0
     _failed: dict[tuple[int, int], int] = field(default_factory=dict)
     _full: dict[int, tuple[int, int]] = field(default_factory=dict)
     _room: dict[int, int] = field(default_factory=dict)
+
+    def costs(self) -> NDArray[np.float64]:
+        """What the guide takes every request to cost as things stand."""
+        place = self.draft.place
+        out = self.draft.options.unbooked[: len(place)]
+        if not len(self.guide.value):
+            return out.copy()
+        found: NDArray[np.float64] = np.where(place >= 0, self.guide.value[place], out)
+        return found
 
     def idle(self, g: int) -> int:
         """At most so many minutes of a site-day are left: a pair of a station and a worker each."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from planner.engine.booking.siteday import Block
 
@@ -51,3 +51,7 @@ class Timetable:
     unpinned: tuple[Block, ...] = ()
     care: tuple[tuple[int, Block], ...] = ()
     sound: bool = True
+
+    def without_left(self) -> Timetable:
+        """The same timetable, with those who found no place forgotten."""
+        return replace(self, left=())
