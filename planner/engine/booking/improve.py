@@ -23,8 +23,8 @@ FIRST_SHARE = 0.6
 """The share of the price that counts at the start."""
 PLAIN_FROM = 0.7
 """The part of the budget after which cost alone counts."""
-TRADES = 0.1
-"""Trades tried after a sweep, as a share of the requests, the dearest regrets first."""
+TRADES = 0.15
+"""List schedules that trades may take after a sweep, as a share of what the sweep took."""
 EXACT_LEFT = 0.1
 """The part of the budget left for the exact day model."""
 
@@ -40,8 +40,9 @@ def improve(run: Run, work: Level2, level: Level1) -> None:
     while not budget.over(1 - EXACT_LEFT) and idle < 3:
         share = FIRST_SHARE * max(0.0, 1 - budget.spent() / PLAIN_FROM)
         mover.guide = guide(level.choices, level.reduced, share)
+        before = mover.spent
         gain = reshuffle.sweep(lambda: budget.over(1 - EXACT_LEFT))
-        gain += _trades(mover, budget)
+        gain += _trades(mover, budget, int(TRADES * (mover.spent - before)))
         idle = idle + 1 if share == 0 and gain < 1e-6 else 0
         if draft.cost() < best_cost - 1e-9:
             best, best_cost = draft.save(), draft.cost()
@@ -79,12 +80,11 @@ class _Budget:
         return self.run.watch.stopped() or self.spent() >= part
 
 
-def _trades(mover: Mover, budget: _Budget) -> float:
+def _trades(mover: Mover, budget: _Budget, packs: int) -> float:
     """Trade the places of the dearest regrets; returns how much the guide's cost fell."""
-    gain = 0.0
-    regrets = _regrets(mover)
-    for r in regrets[: max(20, int(TRADES * len(mover.draft.place)))]:
-        if budget.over(1 - EXACT_LEFT):
+    gain, last = 0.0, mover.spent + packs
+    for r in _regrets(mover):
+        if mover.spent >= last or budget.over(1 - EXACT_LEFT):
             break
         gain += trade(mover, r)
     return gain

@@ -9,7 +9,7 @@ import numpy as np
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.timetable.demand import Timetable
 
-PLACES = 40
+PLACES = 24
 """How many of a request's cheapest options are tried before it counts as left out."""
 TRADES = 6
 """How many of its cheapest options are tried with somebody else giving way."""
