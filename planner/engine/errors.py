@@ -35,6 +35,10 @@ class PlatenError(Exception):
         self.faults = tuple(faults)
         super().__init__("\n".join(str(fault) for fault in self.faults))
 
+    def __reduce__(self) -> tuple[type[PlatenError], tuple[tuple[Fault, ...]]]:
+        """Copy by faults: an error that crosses processes would else be rebuilt from its text."""
+        return type(self), (self.faults,)
+
 
 class FileRefused(PlatenError):
     """A file that cannot be read as what it should be; nothing was changed."""

@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from planner.gateway.board import write_board
 from tests.gateway.reader import Tag, read_page
+from tests.gateway.small import small_network, small_plan
 
 
 @pytest.fixture
@@ -101,3 +104,14 @@ def test_an_empty_day_says_what_would_fill_it(board: Path) -> None:
     page, _ = read_page(board / "days/north_2027-03-10.html")
     assert "No session is planned here on this day." in page.text
     assert "Nobody is on shift here on this day: a shift would open it." in page.text
+
+
+def test_a_short_bar_says_the_minutes_of_its_told_time(tmp_path: Path) -> None:
+    plan = small_plan()
+    first, second, *others = plan.bookings
+    short = replace(second, minutes=10)
+    write_board(small_network(), replace(plan, bookings=(first, short, *others)), {}, tmp_path)
+    page, _ = read_page(tmp_path / "days/harbour_2027-03-09.html")
+    labels = [bar.find("text")[0].text for bar in page.find("a", href="#line-2")]
+    assert labels == [":15", ":15"]
+    assert page.find("a", href="#line-1")[0].find("text")[0].text == "09:00"

@@ -9,7 +9,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from planner.gateway.board.frame import Frame
-from planner.gateway.board.words import clock, day_words, day_words_long, slugs, zone_words
+from planner.gateway.board.words import (
+    clock,
+    day_words,
+    day_words_long,
+    short_names,
+    slugs,
+    zone_words,
+)
 
 
 def test_a_date_is_said_with_its_day_of_the_week() -> None:
@@ -36,6 +43,14 @@ def test_times_run_on_past_midnight() -> None:
 def test_a_zone_is_said_with_the_offset_of_that_day(zone: str, day: int, said: str) -> None:
     """Europe changes on the last Sunday of March, North America on the second (from memory)."""
     assert zone_words(zone, day, date(2027, 3, 15)) == said
+
+
+def test_names_lose_only_whole_words_that_all_share() -> None:
+    assert short_names(["mill-1", "mill-2"]) == {"mill-1": "1", "mill-2": "2"}
+    assert short_names(["mill1", "mill2"]) == {"mill1": "mill1", "mill2": "mill2"}
+    assert short_names(["mill-"]) == {"mill-": "mill-"}
+    assert short_names(["a-", "a-b"]) == {"a-": "a-", "a-b": "b"}
+    assert short_names([]) == {}
 
 
 @given(st.lists(st.text(max_size=12), unique=True, max_size=8))

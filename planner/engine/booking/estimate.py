@@ -81,7 +81,17 @@ def _early_by_date(draft: Draft) -> dict[int, list[tuple[int, ...]]]:
             item = problem.network.technicians[person].shifts[shift]
             date, minute = divmod(start, DAY)
             place = len(problem.network.stations) + person
-            row = (minute, minute, item.break_minutes, -1, place, -1, 0, NEVER, item.end - date * DAY)
+            row = (
+                minute,
+                minute,
+                item.break_minutes,
+                -1,
+                place,
+                -1,
+                0,
+                NEVER,
+                item.end - date * DAY,
+            )
             found.setdefault(date, []).append(row)
     return found
 
@@ -146,6 +156,9 @@ def _risks(
             last[g, "worker", worker] = k
         if movable:
             placed |= {(g, "station", station), (g, "worker", worker)}
+    for g, request, station, worker in tags:
+        if request < 0 <= worker and (g, "station", station) in placed:
+            placed.add((g, "worker", worker))
     for (g, kind, thing), k in last.items():
         count = counts[k, 1 if kind == "station" else 2]
         risks.append(Risk(g, kind, thing, float(count) / draws, (g, kind, thing) in placed))

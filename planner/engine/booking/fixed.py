@@ -14,9 +14,7 @@ def check_fixed(network: Network) -> None:
     requests = {request.id: request for request in network.requests}
     stations = {station.id: station for station in network.stations}
     faults: list[Fault] = []
-    fixed = [
-        (number, item) for number, item in enumerate(network.appointments) if item.fixed
-    ]
+    fixed = [(number, item) for number, item in enumerate(network.appointments) if item.fixed]
     for number, item in fixed:
         problems = _alone(network, item, requests[item.request], stations[item.station])
         faults += [Fault(f"appointments[{number}]", text, REMEDY) for text in problems]
@@ -27,9 +25,7 @@ def check_fixed(network: Network) -> None:
         raise NetworkImpossible(faults)
 
 
-def _alone(
-    network: Network, item: Appointment, request: Request, station: Station
-) -> list[str]:
+def _alone(network: Network, item: Appointment, request: Request, station: Station) -> list[str]:
     start, end = item.start, item.start + item.minutes
     name = f"fixed appointment {item.id} of request {request.id}"
     when = minute_text(start, network.first_day)

@@ -1,9 +1,7 @@
 """Days that break a promise are opened up by the least that mends them.
 
 The list schedule keeps the promises on its own draws; here they are estimated afresh, with many
-draws and over whole days (a technician may serve two sites on one date). A day in breach is packed
-again in its own order with more draws, so that starts move later where they must; what then finds
-no room is sent on.
+draws and over whole days (a technician may serve two sites on one date).
 """
 
 from __future__ import annotations
@@ -16,23 +14,30 @@ from numpy.typing import NDArray
 from planner.engine.booking.draft import Draft
 from planner.engine.booking.estimate import Risk, estimate
 from planner.engine.booking.moves import Mover
-from planner.engine.booking.pushback import push_back
-from planner.engine.booking.timetable.day import Packer, Slot, Timetable
-from planner.engine.rng import stream
+from planner.engine.booking.pushback import seat
+from planner.engine.booking.timetable.day import Slot, Timetable
+from planner.engine.units import told
 
-MARGIN = 2.5
+MARGIN = 1.5
 """Standard errors by which an estimate must stay below a promise: the day is kept, not its luck."""
-ROUNDS = 4
-REORDERS = 2
-"""Rounds in which days are packed again in order, and what is lost is sent on."""
+SHIFTS = 6
+"""Rounds in which bookings in breach start later; after these they are taken out."""
+SEATS = 8
+"""Rounds after which those who lost their place are not sent on any more."""
+
+Floors = dict[tuple[int, int], int]
 
 
-def mend(mover: Mover, strict: Packer, pool: NDArray[np.float32]) -> dict[str, float]:
+def mend(mover: Mover, pool: NDArray[np.float32]) -> dict[str, float]:
     """Open up the days in breach until every promise holds; returns P(wait) by request id.
 
-    ``pool`` holds the draws of the estimate, apart from those that the draft was packed on.
+    A booking that waits too long starts at the next time on the grain, and what follows moves with
+    it; only where the day has no room for that, or an end is too late, is somebody taken out and
+    sent on. ``pool`` holds the draws of the estimate, apart from those that the draft was packed
+    on.
     """
     draft = mover.draft
+    floors: Floors = {}
     rounds = 0
     while True:
         risks = estimate(draft, pool)
@@ -41,13 +46,11 @@ def mend(mover: Mover, strict: Packer, pool: NDArray[np.float32]) -> dict[str, f
             requests = draft.problem.network.requests
             return {requests[item.thing].id: item.risk for item in risks if item.kind == "wait"}
         rounds += 1
-        dropped: list[int] = []
-        for g, worst in found.items():
-            gone = _reorder(draft, strict, g) if rounds <= REORDERS else None
-            dropped += _thin(draft, worst) if gone is None else gone
-        if rounds <= ROUNDS:
-            seed = int(stream(mover.seed, "mend", rounds).integers(1 << 30))
-            push_back(Mover(draft, strict, seed), dropped, lambda: False)
+        for g, broken in found.items():
+            gone = _shift(mover, g, broken, floors) if rounds <= SHIFTS else None
+            for request in _thin(draft, broken[0]) if gone is None else gone:
+                if rounds <= SEATS:
+                    seat(mover, request, below=np.inf, avoid=g)
 
 
 def limit(risk: float, draws: int) -> float:
@@ -58,30 +61,40 @@ def limit(risk: float, draws: int) -> float:
     return max(0.0, risk - MARGIN * error)
 
 
-def breaches(draft: Draft, risks: list[Risk], draws: int) -> dict[int, Risk]:
-    """The first promise broken on each site-day by what the run placed.
+def breaches(draft: Draft, risks: list[Risk], draws: int) -> dict[int, list[Risk]]:
+    """The promises broken on each site-day by what the run placed.
 
     A station or shift with nothing but fixed appointments is not the run's doing.
     """
     policy = draft.problem.network.policy
     waits, ends = limit(policy.wait_risk, draws), limit(policy.overtime_risk, draws)
-    found: dict[int, Risk] = {}
+    found: dict[int, list[Risk]] = {}
     for item in risks:
         if item.placed and item.risk > (waits if item.kind == "wait" else ends):
-            found.setdefault(item.siteday, item)
+            found.setdefault(item.siteday, []).append(item)
     return dict(sorted(found.items()))
 
 
-def _reorder(draft: Draft, strict: Packer, g: int) -> list[int] | None:
-    """Pack a day again in its own order with more draws; returns the requests without room.
+def _shift(mover: Mover, g: int, broken: list[Risk], floors: Floors) -> list[int] | None:
+    """Let bookings in breach start later, in the day's own order; returns who loses the place.
 
-    None where that cannot be done beside the day's pinned appointments.
+    None where an end is too late or the day cannot be packed so beside its pinned appointments.
     """
-    day = draft.days[g]
+    draft = mover.draft
+    day, siteday = draft.days[g], draft.problem.sitedays[g]
+    late = {item.thing for item in broken if item.kind == "wait"}
     slots = sorted(day.slots, key=lambda slot: (slot.start, slot.station))
+    grain = draft.problem.network.grain
+    moved = False
+    for slot in slots:
+        if slot.job.request in late:
+            floors[g, slot.job.request] = told(slot.start, grain) + grain
+            moved = True
+    if not moved:
+        return None
     rests = {w: start for w, start in enumerate(day.rests) if start >= 0}
-    siteday = draft.problem.sitedays[g]
-    found = strict.pack_in_order(siteday, draft.demand(g), slots, rests)
+    mine = {request: floor for (place, request), floor in floors.items() if place == g}
+    found = mover.packer.pack_in_order(siteday, draft.demand(g), slots, rests, mine)
     if not found.sound or found.unpinned:
         return None
     left = [job.request for job in found.left]

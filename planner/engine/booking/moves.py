@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
-import numpy as np
-
+from planner.engine.booking.allocate.rows import free_minutes, joint_row
 from planner.engine.booking.draft import Draft, pin_of
-from planner.engine.booking.siteday import SiteDay
 from planner.engine.booking.timetable.day import Demand, Job, Packer, Timetable
 from planner.engine.rng import stream
 
+DAY_PART = 2
 TRIALS = 2
 NOISE = 25.0
 
@@ -27,16 +26,18 @@ class Mover:
     seed: int
     spent: int = 0
     _failed: dict[tuple[int, int], int] = field(default_factory=dict)
+    _full: dict[int, tuple[int, int]] = field(default_factory=dict)
     _room: dict[int, int] = field(default_factory=dict)
 
     def idle(self, g: int) -> int:
-        """Worker or station minutes, whichever are fewer, that a site-day has left."""
-        siteday = self.draft.problem.sitedays[g]
+        """At most so many minutes of a site-day are left: a pair of a station and a worker each."""
         if g not in self._room:
-            self._room[g] = whole_room(siteday)
+            siteday = self.draft.problem.sitedays[g]
+            self._room[g] = int(joint_row(siteday, free_minutes(siteday), DAY_PART, 0).minutes)
         day = self.draft.days[g]
         used = sum(slot.job.minutes for slot in day.slots)
         used += sum(block.minutes for block in day.pinned)
+        used += sum(block.minutes for _, block in day.care if block.worker >= 0)
         return self._room[g] - used
 
     def fits(self, option: int, without: int | None = None) -> Timetable | None:
@@ -46,11 +47,12 @@ class Mover:
         """
         draft = self.draft
         g, request = int(draft.options.siteday[option]), int(draft.options.request[option])
-        key = (request, g)
+        key, minutes = (request, g), int(draft.options.minutes[option])
         if without is None:
-            if self._failed.get(key) == draft.version[g]:
+            if self._failed.get(key) == draft.version[g] or self.idle(g) < minutes:
                 return None
-            if self.idle(g) < draft.options.minutes[option]:
+            version, shortest = self._full.get(g, (-1, 0))
+            if version == draft.version[g] and minutes >= shortest:
                 return None
         demand = self.wanted(g, option, without)
         if demand is None:
@@ -65,8 +67,27 @@ class Mover:
             if found.sound and not found.left and not found.unpinned:
                 return found
         if without is None:
-            self._failed[key] = int(draft.version[g])
+            version = int(draft.version[g])
+            self._failed[key] = version
+            if self._easy(option):
+                was = self._full.get(g, (-1, 0))
+                shortest = min(minutes, was[1]) if was[0] == version else minutes
+                self._full[g] = (version, shortest)
         return None
+
+    def _easy(self, option: int) -> bool:
+        """Whether a request asks for nothing: where it finds no room, nobody as long does."""
+        problem = self.draft.problem
+        request = int(self.draft.options.request[option])
+        item = problem.network.requests[request]
+        held = problem.sitedays[int(self.draft.options.siteday[option])].reserve > 0
+        return not (
+            item.available
+            or problem.needs.feature_of[request]
+            or self.draft.options.skill[option]
+            or self.draft.options.stay[option]
+            or (held and not item.rework)
+        )
 
     def wanted(self, g: int, option: int, without: int | None) -> Demand | None:
         """A site-day's demand with one option added (and one request left out)."""
@@ -108,13 +129,3 @@ class Mover:
             slots = tuple(slot for slot in day.slots if slot.job.request != request)
             pinned = tuple(block for block in day.pinned if block.request != request)
             draft.set_day(replace(day, slots=slots, pinned=pinned))
-
-
-def whole_room(siteday: SiteDay) -> int:
-    """The smaller of the station and worker minutes inside opening hours, less the breaks."""
-    stations = int((siteday.station_run > 0).sum())
-    is_open = np.zeros(siteday.worker_run.shape[1], dtype=np.bool_)
-    for start, end in siteday.opens:
-        is_open[start:end] = True
-    workers = int((siteday.worker_run > 0)[:, is_open].sum())
-    return min(stations, workers)

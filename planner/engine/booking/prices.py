@@ -18,9 +18,10 @@ def prices_of(
 ) -> tuple[Price, ...]:
     """One record a site-day and part, also where every price is 0.
 
-    The price of a class of several words (both asked together) is listed under the words joined
-    by ``+``. What a minute of both at once is worth goes to the one that is scarcer, in the share of
-    the day in which it is (to technicians where the two are alike). A reserve's price is no price of a minute and is not listed.
+    The price of a class of several words (asked together) is listed under the words joined by
+    ``+``. What a minute of both at once is worth goes to the one that is scarcer, in the share of
+    the staffed minutes in which it is (to technicians where the two are alike). A reserve's price
+    is no price of a minute and is not listed.
     """
     found: dict[tuple[int, int], tuple[list[float], dict[str, float], dict[str, float]]] = {}
     for siteday in problem.sitedays:

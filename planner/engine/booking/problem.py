@@ -17,6 +17,7 @@ from planner.engine.booking.classes import NeedClasses, need_classes
 from planner.engine.booking.siteday import (
     Block,
     SiteDay,
+    Worker,
     closed_blocks,
     day_opens,
     day_worker,
@@ -111,6 +112,7 @@ def _build_sitedays(problem: Problem) -> None:
             for day in range(shift.start // DAY, (shift.end - 1) // DAY + 1):
                 shifts_at.setdefault((index.site[shift.site], day), []).append((k, number))
     reserve = {(index.site[item.site], item.day): item.minutes for item in network.reserve}
+    fixed = _fixed_by_siteday(problem)
     for site in range(len(network.sites)):
         open_days = {window.start // DAY for window in network.sites[site].open}
         for day in sorted(open_days):
@@ -119,7 +121,12 @@ def _build_sitedays(problem: Problem) -> None:
                 problem.at[key] = len(problem.sitedays)
                 problem.sitedays.append(
                     _siteday(
-                        problem, key, stations_at.get(site, []), shifts_at.get(key, []), reserve
+                        problem,
+                        key,
+                        stations_at.get(site, []),
+                        shifts_at.get(key, []),
+                        reserve.get(key, 0),
+                        fixed.get(key, []),
                     )
                 )
 
@@ -129,7 +136,8 @@ def _siteday(
     key: Key,
     stations: list[int],
     shifts: list[Key],
-    reserve: dict[Key, int],
+    reserve: int,
+    fixed: list[tuple[int, Appointment]],
 ) -> SiteDay:
     network = problem.network
     site, day = key
@@ -139,7 +147,8 @@ def _siteday(
         for place, station in enumerate(stations)
         for block in closed_blocks(network.stations[station], place, day * DAY, opens)
     ]
-    workers, early = [], []
+    workers: list[Worker] = []
+    early: list[Block] = []
     for person, number in shifts:
         worker = day_worker(network.technicians[person].shifts[number], person, number, day)
         if worker is None:
@@ -162,31 +171,40 @@ def _siteday(
         stations=tuple(stations),
         workers=tuple(workers),
         closed=tuple(closed),
-        reserve=reserve.get(key, 0),
+        reserve=reserve,
     )
-    found.fixed = tuple(early) + _fixed_blocks(problem, found)
+    found.fixed = tuple(early) + _fixed_blocks(problem, found, fixed)
     return found
 
 
-def _fixed_blocks(problem: Problem, siteday: SiteDay) -> tuple[Block, ...]:
-    network, index = problem.network, problem.index
+def _fixed_blocks(
+    problem: Problem, siteday: SiteDay, fixed: list[tuple[int, Appointment]]
+) -> tuple[Block, ...]:
+    """The fixed appointments of a site-day as blocks, by start."""
+    index = problem.index
     place = {station: k for k, station in enumerate(siteday.stations)}
     blocks = []
-    for request, appointment in problem.fixed_of.items():
-        station = index.station[appointment.station]
+    for request, appointment in fixed:
         start = appointment.start - siteday.day * DAY
-        if station in place and 0 <= start < DAY:
-            person = index.technician[appointment.technician]
-            worker = next(
-                k
-                for k, item in enumerate(siteday.workers)
-                if item.technician == person and item.start <= start < item.end
-            )
-            profile = profile_at(problem, request, siteday.site)
-            blocks.append(
-                Block(start, appointment.minutes, place[station], worker, profile, request)
-            )
+        person = index.technician[appointment.technician]
+        worker = next(
+            k
+            for k, item in enumerate(siteday.workers)
+            if item.technician == person and item.start <= start < item.end
+        )
+        station = place[index.station[appointment.station]]
+        profile = profile_at(problem, request, siteday.site)
+        blocks.append(Block(start, appointment.minutes, station, worker, profile, request))
     return tuple(sorted(blocks, key=lambda block: (block.start, block.station)))
+
+
+def _fixed_by_siteday(problem: Problem) -> dict[Key, list[tuple[int, Appointment]]]:
+    network, index = problem.network, problem.index
+    found: dict[Key, list[tuple[int, Appointment]]] = {}
+    for request, item in problem.fixed_of.items():
+        site = index.site[network.stations[index.station[item.station]].site]
+        found.setdefault((site, item.start // DAY), []).append((request, item))
+    return found
 
 
 def profile_at(problem: Problem, request: int, site: int) -> int:

@@ -62,7 +62,5 @@ def first_demands(draft: Draft, care: CarePlaces) -> list[Demand]:
                 free.append(draft.job(option))
             else:
                 draft.place[int(options.request[option])] = -1
-        demands.append(
-            Demand(tuple(free), tuple(pinned), tuple((c, care[c][1]) for c in cares[g]))
-        )
+        demands.append(Demand(tuple(free), tuple(pinned), tuple((c, care[c][1]) for c in cares[g])))
     return demands

@@ -1,5 +1,6 @@
-"""Site-days spread over processes. Each task carries its own seed, so that the number of workers
-changes only the time.
+"""Site-days spread over processes.
+
+Each task carries its own seed, so that the number of workers changes only the time.
 """
 
 from __future__ import annotations
@@ -34,10 +35,11 @@ class Crew:
 
     def __init__(self, packer: Packer, workers: int) -> None:
         self.packer = packer
+        self.size = max(1, min(workers, os.cpu_count() or 1))
         self.executor: ProcessPoolExecutor | None = None
-        if workers > 1:
+        if self.size > 1:
             self.executor = ProcessPoolExecutor(
-                max_workers=min(workers, os.cpu_count() or 1),
+                max_workers=self.size,
                 mp_context=multiprocessing.get_context("spawn"),
                 initializer=_start,
                 initargs=(packer.problem, packer.pool.shape[2], packer.guard, packer.seed),

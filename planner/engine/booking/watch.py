@@ -57,5 +57,5 @@ class Quiet:
         return False
 
 
-class Interrupted(Exception):  # noqa: N818 - not an error: the caller asked for it
+class Interrupted(Exception):
     """The run was ended before there was a plan."""

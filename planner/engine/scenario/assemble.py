@@ -89,7 +89,8 @@ def assemble(
     )
     if reserved is None:
         draw = stream(seed, "reserved sites")
-        reserved = {p.site.id for p in places if p.stations > 1 and draw.random() < _RESERVED_SITES}
+        large = [place.site.id for place in places if place.stations > 1]
+        reserved = {site for site in large if draw.random() < _RESERVED_SITES} or large[:1]
     opening = {site.id: opening_by_day(site) for site in sites}
     shifts = shifts_by_site_day(shift for technician in crew for shift in technician.shifts)
     charged = care_by_site_day(possible, stations, opening, days)

@@ -8,10 +8,13 @@ from dataclasses import dataclass, replace
 from planner.engine.plan import Booking
 from planner.gateway.board.book import Book
 from planner.gateway.board.frame import Frame
-from planner.gateway.board.words import clock, share
+from planner.gateway.board.words import clock, share, short_names
 
 ROOMY = 40
 """Minutes of a bar that is wide enough to say both its start and its end."""
+
+TIGHT = 15
+"""Minutes below which a bar holds only the minutes of its told time, as ``:45``."""
 
 Ends = Mapping[str, tuple[int, int]]
 """By request: the minutes between which its session ends in 80 of 100 cases (10 % and 90 %)."""
@@ -101,6 +104,7 @@ def station_rows(sheet: Sheet) -> list[Row]:
 def technician_rows(sheet: Sheet) -> list[Row]:
     """A row per technician who is at the site that day: shift, sessions, care and breaks."""
     book, entries = sheet.book, sheet.entries()
+    short = short_names([station.id for station in book.stations.get(sheet.site, [])])
     there = book.shifts.get(sheet.key, [])
     rows = []
     for who in dict.fromkeys(technician for technician, _ in there):
@@ -117,7 +121,9 @@ def technician_rows(sheet: Sheet) -> list[Row]:
             for care, put in book.care.get(sheet.key, [])
             if put.technician == who
         ]
-        bars += [_session(sheet, item, item.station, entries[item.request]) for item in booked]
+        bars += [
+            _session(sheet, item, short[item.station], entries[item.request]) for item in booked
+        ]
         hours = ", ".join(f"{sheet.clock(it.start)} to {sheet.clock(it.end)}" for it in shifts)
         says = f"Technician {who}, {hours}, {_count(len(booked), 'session')}"
         rows.append(Row(who, hours, says, tuple(bars)))
@@ -146,7 +152,7 @@ def _session(sheet: Sheet, item: Booking, partner: str, entry: int) -> Bar:
         kind="session",
         x=sheet.frame.at(item.start),
         width=sheet.frame.wide(item.start, end),
-        label=sheet.clock(item.told),
+        label=sheet.clock(item.told)[0 if item.minutes >= TIGHT else -3 :],
         second=partner,
         says=", ".join(says),
         entry=entry,

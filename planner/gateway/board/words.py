@@ -50,6 +50,18 @@ def code_words(code: str) -> str:
     return code.replace("_", " ").replace("-", " ")
 
 
+def short_names(ids: list[str]) -> dict[str, str]:
+    """Names without the words that all of them start with: ``mill-1``, ``mill-2`` read 1, 2."""
+    common = 0
+    if len(ids) > 1:
+        for one, other in zip(min(ids), max(ids), strict=False):
+            if one != other:
+                break
+            common += 1
+    cut = max(ids[0].rfind(mark, 0, common) for mark in "-_ .:/") + 1 if ids else 0
+    return {item: item[cut:] or item for item in ids}
+
+
 def slugs(ids: list[str]) -> dict[str, str]:
     """A different file-name part for every id, made of its letters, digits and hyphens."""
     found: dict[str, str] = {}

@@ -1,1 +1,1 @@
-"""Level 1, allocation: requests to site, day and part of day, by a linear program and its prices."""
+"""Level 1, allocation: requests to site, day and part of day, by a program and its prices."""

@@ -70,7 +70,9 @@ def evaluate(options: Options, capacity: Capacity, prices: Floats) -> tuple[floa
         capacity.pattern[taken], weights=options.minutes[taken], minlength=len(capacity.first) - 1
     )
     spread = np.repeat(load, np.diff(capacity.first))
-    use = np.bincount(capacity.rows_of, weights=spread, minlength=len(capacity.cap))
+    use: Floats = np.bincount(capacity.rows_of, weights=spread, minlength=len(capacity.cap)).astype(
+        np.float64
+    )
     return float(best.sum() - prices @ capacity.cap), use, choice
 
 

@@ -34,7 +34,8 @@ class Capacity:
     def pattern_prices(self, prices: Floats) -> Floats:
         """What a minute costs under ``prices`` (by row), one value a pattern."""
         sums = np.concatenate([[0.0], np.cumsum(prices[self.rows_of])])
-        return sums[self.first[1:]] - sums[self.first[:-1]]
+        found: Floats = sums[self.first[1:]] - sums[self.first[:-1]]
+        return found
 
 
 def build_capacity(problem: Problem, options: Options) -> Capacity:
@@ -42,7 +43,7 @@ def build_capacity(problem: Problem, options: Options) -> Capacity:
     requests = len(problem.network.requests)
     keys = _pattern_keys(problem, options, requests)
     patterns, pattern = np.unique(keys, axis=0, return_inverse=True)
-    pattern = pattern.reshape(-1).astype(np.int32)
+    pattern_of: Ints = pattern.reshape(-1).astype(np.int32)
     rows: list[Row] = []
     lookup: _Lookup = {}
     longest = _longest(problem, options)
@@ -55,7 +56,7 @@ def build_capacity(problem: Problem, options: Options) -> Capacity:
     return Capacity(
         rows=rows,
         cap=np.array([row.minutes for row in rows]),
-        pattern=pattern,
+        pattern=pattern_of,
         first=first,
         rows_of=np.array([row for item in lists for row in item], dtype=np.int32),
     )

@@ -23,7 +23,7 @@ CARE_LEFT_OUT = 1e7
 
 @dataclass(slots=True)
 class Options:
-    """Flat arrays of one entry an option; option ``o`` of request ``r`` has first[r] <= o < first[r+1].
+    """Flat arrays, an entry an option; those of request ``r`` are ``first[r]`` to ``first[r+1]``.
 
     ``siteday``, ``part`` (0 before noon, 1 after), ``profile`` and ``minutes`` say what is taken,
     ``cost`` what the objective charges, ``stay`` whether it is the place a movable appointment
@@ -116,7 +116,7 @@ def build_options(problem: Problem) -> Options:
         )
         combos, combo = np.unique(rows, axis=0, return_inverse=True)
         day_row = np.full(network.days, -1, dtype=np.int32)
-        tables = []
+        tables: list[NDArray[np.int16]] = []
         for day in range(network.days):
             g = problem.at.get((site, day))
             if g is not None:
@@ -124,10 +124,10 @@ def build_options(problem: Problem) -> Options:
                 tables.append(start_table(problem, g, combos))
         if not tables:
             continue
-        table = np.stack(tables)
+        starts = np.stack(tables)
         request = found.request[low:high]
         args = (
-            request, combo.reshape(-1).astype(np.int32), release, day_row, table,
+            request, combo.reshape(-1).astype(np.int32), release, day_row, starts,
             combos[:, 2].astype(np.int32), times.first, times.start, times.end,
         )  # fmt: skip
         out = np.zeros((count_parts(*args), 3), dtype=np.int32)

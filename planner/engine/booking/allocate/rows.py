@@ -137,7 +137,12 @@ def joint_row(siteday: SiteDay, free: Free, part: int, more: float) -> Row:
     pairs = float(np.minimum(stations, workers).sum())
     for k, worker in enumerate(siteday.workers):
         start, end = worker.break_start, worker.break_end
-        if worker.break_minutes and low <= start and end <= high and free.workers[k, start:end].all():
+        if (
+            worker.break_minutes
+            and low <= start
+            and end <= high
+            and free.workers[k, start:end].all()
+        ):
             window = slice(start - low, end - low)
             if (stations[window] >= workers[window]).all():
                 pairs -= worker.break_minutes

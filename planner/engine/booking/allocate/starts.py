@@ -21,7 +21,7 @@ def _any_start(
     low = 0 if part == 0 else NOON
     high = NOON if part == 0 else DAY
     if first == last:
-        return cum[high] > cum[low]
+        return bool(cum[high] > cum[low])
     base = day * DAY
     for k in range(first, last):
         a = max(low, start[k] - base)

@@ -10,9 +10,7 @@ from planner.engine.booking.timetable.day import latest_break
 from planner.engine.units import DAY
 
 
-def fit_care(
-    problem: Problem, siteday: SiteDay, care: int, standing: list[Block]
-) -> Block | None:
+def fit_care(problem: Problem, siteday: SiteDay, care: int, standing: list[Block]) -> Block | None:
     """A time for one care beside what stands on the day, or None.
 
     The first minute of the day that fits is taken: a platen is cleaned and calibrated before

@@ -8,6 +8,7 @@ from ortools.sat.python import cp_model
 
 from planner.engine.booking.problem import Problem
 from planner.engine.booking.siteday import Block, SiteDay
+from planner.engine.booking.timetable.sat import run_model
 from planner.engine.errors import Fault, NetworkImpossible
 from planner.engine.units import DAY
 
@@ -26,9 +27,7 @@ class _Model:
     wanted: dict[int, cp_model.IntVar] = field(default_factory=dict)
 
 
-def place_site_care(
-    problem: Problem, site: int, cares: list[int]
-) -> dict[int, tuple[int, Block]]:
+def place_site_care(problem: Problem, site: int, cares: list[int]) -> dict[int, tuple[int, Block]]:
     """Place every care of a site beside fixed appointments and breaks.
 
     Raises
@@ -46,18 +45,13 @@ def place_site_care(
     for group in (*model.stations.values(), *model.workers.values()):
         model.cp.add_no_overlap(group)
     model.cp.maximize(sum(model.wanted.values()))
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 0
-    solver.parameters.max_deterministic_time = EFFORT
-    status = solver.solve(model.cp)
-    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    solver, solved, proven = run_model(model.cp, EFFORT)
+    if solved:
         missing = [care for care in cares if not solver.value(model.wanted[care])]
         if not missing:
             return {care: _chosen(problem, solver, model, care) for care in cares}
     else:
         missing = cares
-    proven = status == cp_model.OPTIMAL
     raise NetworkImpossible([_fault(problem, care, proven) for care in missing])
 
 

@@ -1,4 +1,4 @@
-"""A site-day's timetable: what is asked of it, what comes out, and the call of the list schedule."""
+"""A site-day's timetable: what is asked, what comes out, and the call of the list schedule."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from planner.engine.booking.breaks import latest_free
 from planner.engine.booking.problem import Problem
 from planner.engine.booking.siteday import Block, SiteDay, Worker
-from planner.engine.booking.timetable.pack import pack
+from planner.engine.booking.timetable.pack import GAP, pack
 from planner.engine.network import Shift
 from planner.engine.units import DAY, told
 
@@ -91,6 +91,7 @@ class Packer:
                 0,
                 self.problem.network.grain,
                 0,
+                0,
             ],
             dtype=np.int32,
         )
@@ -129,13 +130,16 @@ class Packer:
             breaks[:, 3] = breaks[:, 2] - early
         able = (self._station_ok(siteday), self._worker_ok(siteday))
         return self._run(siteday, demand, (pinned, unpinned), blocks, breaks,
-                         table, windows, keys, able)  # fmt: skip
+                         table, windows, keys, able, GAP)  # fmt: skip
 
     def pack_in_order(
-        self, siteday: SiteDay, demand: Demand, slots: Sequence[Slot], rests: Mapping[int, int]
-    ) -> Timetable:
+        self, siteday: SiteDay, demand: Demand, slots: Sequence[Slot], rests: Mapping[int, int],
+        floors: Mapping[int, int] | None = None,
+    ) -> Timetable:  # fmt: skip
         """Pack jobs in a given order, each with the station and worker it has there.
 
+        ``floors`` maps a request to the first minute at which it, and whoever follows it with the
+        same worker, may start. ``slots`` are by start.
         Starts move later where a promise asks for it; what then no longer fits is left, as are
         the demand's jobs that have no slot.
         """
@@ -143,8 +147,13 @@ class Packer:
         chosen = Demand(jobs, demand.pinned, demand.care)
         table, windows = self._job_table(siteday, jobs)
         keys = np.array([slot.start for slot in slots], dtype=np.float64)
+        floor = np.zeros(len(siteday.workers), dtype=np.int32)
         for k, slot in enumerate(slots):
             table[k, 2:4] = slot.station, slot.worker
+            mine = (floors or {}).get(slot.job.request, 0)
+            floor[slot.worker] = max(floor[slot.worker], mine)
+            span = windows[table[k, 4] : table[k, 5]]
+            span[:, 0] = np.maximum(span[:, 0], floor[slot.worker])
         pinned, unpinned = settle_pins(siteday, demand)
         blocks = self._blocks(siteday, pinned, demand)
         breaks = self._breaks(siteday, blocks)
@@ -155,7 +164,7 @@ class Packer:
             np.eye(len(siteday.workers), dtype=np.bool_),
         )
         found = self._run(siteday, chosen, (pinned, unpinned), blocks, breaks,
-                          table, windows, keys, able)  # fmt: skip
+                          table, windows, keys, able, 0)  # fmt: skip
         tried = {job.request for job in jobs}
         missing = tuple(job for job in demand.jobs if job.request not in tried)
         return replace(found, left=found.left + missing)
@@ -163,12 +172,13 @@ class Packer:
     def _run(
         self, siteday: SiteDay, demand: Demand, pins: tuple[tuple[Block, ...], tuple[Block, ...]],
         blocks: Ints, breaks: Ints, table: Ints, windows: Ints, keys: NDArray[np.float64],
-        able: tuple[NDArray[np.bool_], NDArray[np.bool_]],
+        able: tuple[NDArray[np.bool_], NDArray[np.bool_]], gap: int,
     ) -> Timetable:  # fmt: skip
         jobs = demand.jobs
         rules = self.rules.copy()
         rules[4] = siteday.closes
         rules[6] = self.plain_minutes(siteday, breaks, demand)
+        rules[7] = gap
         placed = np.empty((len(jobs), 3), dtype=np.int32)
         rests = np.empty(len(siteday.workers), dtype=np.int32)
         count = pack(
@@ -285,11 +295,9 @@ def _allowed(risk: float, draws: int, guard: float) -> int:
     return max(0, int((risk - guard * error) * draws))
 
 
-def settle_pins(
-    siteday: SiteDay, demand: Demand
-) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+def settle_pins(siteday: SiteDay, demand: Demand) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
     """Pinned blocks that can stand beside what is fixed, in order, and those that cannot."""
-    taken = [block for block in siteday.fixed] + [block for _, block in demand.care]
+    taken = list(siteday.fixed) + [block for _, block in demand.care]
     keep: list[Block] = []
     drop: list[Block] = []
     for block in sorted(demand.pinned, key=lambda item: (item.start, item.station)):

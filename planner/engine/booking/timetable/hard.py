@@ -28,10 +28,11 @@ def pack_hard(
         if best.sound and not best.left and not best.unpinned:
             return best
         best = better(best, packer.pack(siteday, demand, rng, NOISE), value)
-    if best.left and effort > 0:
-        hint = solve_day(packer, siteday, demand, value, best, effort)
-        if hint is not None:
-            best = better(best, packer.pack_in_order(siteday, demand, hint.slots, hint.rests), value)
+    if best.sound and best.left and effort > 0:
+        order = solve_day(packer, siteday, demand, value, best, effort)
+        if order is not None:
+            again = packer.pack_in_order(siteday, demand, order.slots, order.rests)
+            best = better(best, again, value)
     return best
 
 

@@ -68,11 +68,11 @@ def fill_table(
     """
     has = np.zeros(gap + 1, dtype=np.bool_)
     for j in range(jobs.shape[0]):
-        if placed[j, 0] < 0 and jobs[j, 0] <= gap and not has[jobs[j, 0]]:
-            if station_able[jobs[j, 2]] and worker_able[jobs[j, 3]]:
-                at = window_start(windows, jobs[j, 4], jobs[j, 5], first)
-                if at - first <= PATIENCE:
-                    has[jobs[j, 0]] = True
+        able = station_able[jobs[j, 2]] and worker_able[jobs[j, 3]]
+        if able and placed[j, 0] < 0 and jobs[j, 0] <= gap and not has[jobs[j, 0]]:
+            at = window_start(windows, jobs[j, 4], jobs[j, 5], first)
+            if at - first <= PATIENCE:
+                has[jobs[j, 0]] = True
     best[0] = 0
     for room in range(1, gap + 1):
         best[room] = best[room - 1]
@@ -90,8 +90,8 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
 ) -> int:  # fmt: skip
     """Place jobs; returns how many were placed, or -1 - w where worker w's break finds no place.
 
-    Parameters
-    ----------
+    Arguments, with shapes:
+
     station_run, worker_run : (stations, 1441), (workers, 1441)
         Minutes free from each minute on.
     station_ok, worker_ok : (feature classes, stations), (skill classes, workers)
@@ -108,9 +108,10 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
     breaks : (workers, 5)
         minutes (0: none), first start, last start, wanted start, shift end.
     pool : (profiles, vectors, draws)
-    rules : (7,)
+    rules : (8,)
         wait minutes, draws that may wait longer, overtime minutes, draws that may run over,
-        closing time, grain, minutes that may count against the reserve.
+        closing time, grain, minutes that may count against the reserve, the longest gap that is
+        filled with care (at most `GAP`; 0: jobs keep their order).
     placed : (jobs, 3), out
         start, station, worker; -1 where not placed.
     rests : (workers,), out
@@ -217,7 +218,7 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                 s = k
                 if last_station[w] >= 0:
                     s = last_station[w] if k == 0 else (k - 1 if k <= last_station[w] else k)
-                first = max(max(now, free_s[s]), max(told_s[s], told_w[w]))
+                first = max(now, free_s[s], told_s[s], told_w[w])
                 while first < limit and station_run[s, first] == 0:
                     first += 1
                 if first - now > PATIENCE or first >= limit:
@@ -227,11 +228,12 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                 b = next_block(blocks, 2, s, at)
                 block_s = blocks[b, 0] if b >= 0 else FAR
                 end_w = min(block_w, first + worker_run[w, first])
-                gap = min(min(end_w, block_s), first + station_run[s, first]) - first
-                tight = 0 < gap <= GAP
+                gap = min(end_w, block_s, first + station_run[s, first]) - first
+                tight = 0 < gap <= rules[7]
                 if tight:
-                    fill_table(jobs, placed, windows, station_ok[:, s], worker_ok[:, w], first,
-                               gap, fill)
+                    fill_table(
+                        jobs, placed, windows, station_ok[:, s], worker_ok[:, w], first, gap, fill
+                    )
                 for j in range(n_jobs):
                     if placed[j, 0] >= 0 or not station_ok[jobs[j, 2], s]:
                         continue
@@ -260,11 +262,9 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                 breaks[w, 3] = now
             elif some and now + 1 < limit:
                 free_w[w] = now + 1
-            elif pending[w]:
-                free_w[w] = max(now, breaks[w, 1])
+            elif pending[w] and block_w > breaks[w, 1]:
+                free_w[w] = breaks[w, 1]
                 breaks[w, 3] = breaks[w, 1]
-                if free_w[w] == now:
-                    breaks[w, 3] = now
             elif block_w < FAR:
                 free_w[w] = max(now + 1, block_w)
             else:
@@ -311,4 +311,4 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         last_station[w] = s
     if failed < 0:
         return failed
-    return n_jobs - left
+    return int(n_jobs - left)

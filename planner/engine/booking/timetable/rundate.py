@@ -18,8 +18,8 @@ NEVER = 1 << 20
 def run_date(things: Ints, pool: Pool, ready: Pool, wait: int, late: int, counts: Ints) -> None:
     """Run the things of one date in order.
 
-    Parameters
-    ----------
+    Arguments, with shapes:
+
     things : (things, 8)
         own time, minutes, place in ``ready`` of the station and of the technician (-1: none),
         profile (-1: certain minutes), number of its vector, station limit, shift limit

@@ -10,6 +10,7 @@ from planner.engine.booking.siteday import SiteDay
 from planner.engine.booking.timetable.constraints import build_constraints
 from planner.engine.booking.timetable.day import Demand, Packer, Slot, Timetable
 from planner.engine.booking.timetable.objective import build_objective
+from planner.engine.booking.timetable.sat import run_model
 from planner.engine.booking.timetable.variables import DayVars, build_variables
 
 LARGEST = 400_000
@@ -44,14 +45,10 @@ def solve_day(
     build_constraints(model, plain if siteday.reserve else set(), room)
     build_objective(model, value)
     _hint(model, best)
-    solver = cp_model.CpSolver()
-    solver.parameters.num_workers = 1
-    solver.parameters.random_seed = 0
-    solver.parameters.max_deterministic_time = effort
-    status = solver.solve(model.cp)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+    solver, solved, optimal = run_model(model.cp, effort)
+    if not solved:
         return None
-    order = _read(solver, model, status == cp_model.OPTIMAL)
+    order = _read(solver, model, optimal)
     return order if len(order.slots) > 0 else None
 
 

@@ -35,7 +35,7 @@ def over_pair(a: Vector, b: Vector, limit: float) -> int:
 def finish(a: Vector, b: Vector, own: float, minutes: float, ends: Vector) -> None:
     """Ends of a thing of certain length that waits for two others and for its own time."""
     for i in range(ends.shape[0]):
-        ends[i] = max(max(a[i], b[i]), own) + minutes
+        ends[i] = max(a[i], b[i], own) + minutes
 
 
 @compiled
@@ -46,7 +46,7 @@ def finish_drawn(a: Vector, b: Vector, own: float, drawn: Vector, turn: int, end
         k = i + turn
         if k >= n:
             k -= n
-        ends[i] = max(max(a[i], b[i]), own) + drawn[k]
+        ends[i] = max(a[i], b[i], own) + drawn[k]
 
 
 @compiled

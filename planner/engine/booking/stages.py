@@ -1,0 +1,187 @@
+"""The stages of a run: allocation, timetables, improvement."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from planner.engine.booking.allocate.ascent import Ascent, ascend, evaluate
+from planner.engine.booking.allocate.capacity import Capacity, build_capacity
+from planner.engine.booking.allocate.linear import Allocation, reduced_costs, solve_allocation
+from planner.engine.booking.allocate.options import Options as Choices
+from planner.engine.booking.allocate.options import build_options
+from planner.engine.booking.care import place_care
+from planner.engine.booking.draft import Draft, fixed_cost
+from planner.engine.booking.exact import exact_days
+from planner.engine.booking.moves import Mover
+from planner.engine.booking.problem import Problem
+from planner.engine.booking.pushback import cost_of, push_back, trade
+from planner.engine.booking.rounding import first_demands, round_shares
+from planner.engine.booking.state import Run
+from planner.engine.booking.tasks import Crew, Task
+from planner.engine.booking.timetable.day import Demand, Packer
+from planner.engine.booking.timetable.pool import draw_pool
+
+DRAWS = 1024
+GUARD = 0.5
+ROUNDS = 800
+"""Evaluations of the dual ascent."""
+TRIALS = 16
+"""Orders in which a site-day that does not pack at once is tried first."""
+PACKS_A_UNIT = 1000
+"""List schedules that one unit of ``--effort`` buys for trading places."""
+PROGRAM_SHARE = 0.4
+"""The share of the budget that the exact program may take."""
+TRADE_SHARE = 0.7
+"""The share of the search's remaining time after which the exact day model has its turn."""
+
+
+@dataclass(frozen=True, slots=True)
+class Level1:
+    """The allocation's tables and its result; ``reduced`` is the reduced cost of every option."""
+
+    choices: Choices
+    capacity: Capacity
+    allocation: Allocation
+    reduced: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Level2:
+    """The draft, who moves requests in it, and the processes."""
+
+    draft: Draft
+    mover: Mover
+    crew: Crew
+
+
+def allocate(run: Run, problem: Problem) -> Level1:
+    """Level 1: options, rows, ascent, and the exact program as far as time allows."""
+    run.enter("options")
+    choices = build_options(problem)
+    capacity = build_capacity(problem, choices)
+    run.stop_before_plan()
+    run.enter("ascent", f"{len(choices.cost)} options, {len(capacity.cap)} rows")
+    ascent = ascend(choices, capacity, rounds=ROUNDS)
+    constant = fixed_cost(problem)
+    run.bound = floor(ascent.bound + constant)
+    run.stop_before_plan()
+    run.enter("program")
+    until = run.left() * (1 - PROGRAM_SHARE)
+
+    def left() -> float:
+        return 0.0 if run.watch.stopped() else 1.0 if until == math.inf else run.left() - until
+
+    seconds = min(1e6, max(0.1, run.left() * PROGRAM_SHARE))
+    allocation = solve_allocation(choices, capacity, ascent, seconds=seconds, left=left)
+    if not allocation.share:
+        allocation = _from_ascent(choices, capacity, ascent)
+    run.bound = floor(allocation.bound + constant)
+    run.tell("exact" if allocation.exact else "ended early: the bound is proven, not the optimum")
+    reduced = reduced_costs(choices, capacity, allocation.prices)
+    return Level1(choices, capacity, allocation, reduced)
+
+
+def floor(bound: float) -> float:
+    """A bound with a hair taken off for floating point; costs are never below 0."""
+    return max(0.0, math.floor((bound - 1e-7 * abs(bound)) * 1e6) / 1e6)
+
+
+def _from_ascent(choices: Choices, capacity: Capacity, ascent: Ascent) -> Allocation:
+    """Where no program was solved in time: each request's cheapest option under the prices."""
+    _, _, chosen = evaluate(choices, capacity, ascent.prices)
+    share = {int(option): 1.0 for option in chosen[chosen >= 0]}
+    return Allocation(share, ascent.prices, ascent.bound, False, 0)
+
+
+@contextmanager
+def timetables(run: Run, problem: Problem, level: Level1) -> Iterator[Level2]:
+    """Level 2: round, place care, pack every site-day, push back what does not fit."""
+    run.enter("care", f"{len(problem.network.care)} to place")
+    care = place_care(problem, level.choices, level.allocation)
+    draft = round_shares(problem, level.choices, level.allocation)
+    seed = run.options.seed
+    packer = Packer(problem, draw_pool(problem.network, draws=DRAWS, seed=seed), GUARD, seed)
+    run.stop_before_plan()
+    run.enter("timetable", f"{len(problem.sitedays)} site-days")
+    crew = Crew(packer, run.options.workers if len(problem.sitedays) > 1 else 1)
+    try:
+        queue = _pack_all(run, draft, crew, first_demands(draft, care))
+        mover = Mover(draft, packer, seed)
+        run.score(draft)
+        run.enter("push back", f"{len(queue)} found no room at first")
+        push_back(mover, queue, run.ended)
+        run.score(draft)
+        run.tell()
+        yield Level2(draft, mover, crew)
+    finally:
+        crew.close()
+
+
+def _pack_all(run: Run, draft: Draft, crew: Crew, demands: list[Demand]) -> list[int]:
+    """Pack every site-day; returns the requests that found no place."""
+    tasks = []
+    for g, demand in enumerate(demands):
+        worth = [draft.saving(job.request, int(draft.place[job.request])) for job in demand.jobs]
+        tasks.append(Task(g, demand, tuple(worth), run.options.seed, TRIALS, 0.0))
+    for timetable in crew.run(tasks):
+        draft.set_day(timetable)
+    placed = {slot.job.request for day in draft.days for slot in day.slots}
+    placed |= {block.request for day in draft.days for block in day.pinned}
+    requests = range(len(run.network.requests))
+    draft.place[[r for r in requests if r not in placed]] = -1
+    return [r for r in requests if draft.place[r] < 0 and r not in draft.problem.fixed_of]
+
+
+def improve(run: Run, work: Level2, level: Level1) -> None:
+    """Trade places while that saves cost; then the exact model on days that somebody wants."""
+    run.enter("trade")
+    effort = run.options.effort
+    packs = math.inf if effort is None else work.mover.spent + effort * PACKS_A_UNIT
+    later = run.left() * (1 - TRADE_SHARE)
+    _trades(run, work, level, packs, later if later < math.inf else 0.0)
+    run.enter("exact days")
+    rounds = 1_000_000 if effort is None else effort
+    more = exact_days(work.mover, work.crew, run.ended, rounds)
+    run.score(work.draft)
+    run.tell(f"{more} more booked")
+    if more:
+        run.enter("trade again")
+        _trades(run, work, level, packs, 0.0)
+
+
+def _trades(run: Run, work: Level2, level: Level1, packs: float, later: float) -> None:
+    """Trade places, dearest regret first, until nothing moves or the time is up."""
+    draft, mover = work.draft, work.mover
+    told = run.clock()
+    saved = 1.0
+    while saved > 1e-6 and mover.spent < packs:
+        saved = 0.0
+        for r in _regrets(mover):
+            if run.watch.stopped() or run.left() <= later or mover.spent >= packs:
+                saved = 0.0
+                break
+            saved += trade(mover, r, level.reduced)
+            if run.clock() - told > 1.0:
+                told = run.clock()
+                run.score(draft)
+                run.tell()
+    run.score(draft)
+    run.tell(f"{mover.spent} list schedules")
+
+
+def _regrets(mover: Mover) -> list[int]:
+    """Requests that are not in their cheapest place, the dearest first."""
+    options = mover.draft.options
+    found = []
+    for r in range(len(mover.draft.place)):
+        if options.first[r] < options.first[r + 1]:
+            regret = cost_of(mover, r) - float(options.cost[options.first[r]])
+            if regret > 1e-9:
+                found.append((-regret, r))
+    return [r for _, r in sorted(found)]
