@@ -7,7 +7,7 @@ doi:10.1007/s12532-017-0130-5, from memory; the solver itself is run). Weak dual
 
 from __future__ import annotations
 
-import highspy  # type: ignore[import-untyped]  # highspy ships no types
+import highspy
 import numpy as np
 import pytest
 from hypothesis import given, settings
@@ -41,7 +41,7 @@ def program(network: Network) -> tuple[Options, Capacity]:
 def by_highs(options: Options, capacity: Capacity) -> float:
     """The optimum of the program by HiGHS: columns for every option and for being left out."""
     jobs, count = len(options.unbooked), len(options.cost)
-    solver = highspy.Highs()
+    solver = highspy.Highs()  # type: ignore[no-untyped-call]  # highspy leaves it untyped
     solver.setOptionValue("output_flag", False)
     solver.setOptionValue("threads", 1)
     empty = np.zeros(0, dtype=np.int32)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from itertools import product
 
 import numpy as np
-import pyjobshop
+import pyjobshop  # type: ignore[import-untyped]  # pyjobshop ships no types
 import pytest
 from ortools.sat.python import cp_model
 

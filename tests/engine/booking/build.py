@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
+from planner.engine.booking import Options, Progress, plan
 from planner.engine.network import (
     Appointment,
     Capture,
@@ -23,6 +25,7 @@ from planner.engine.network import (
     Technician,
     Window,
 )
+from planner.engine.plan import Plan
 from planner.engine.units import DAY
 
 COST = Cost(30.0, 3.0, 0.1, 0.01, 2.0)
@@ -122,3 +125,25 @@ def one_desk(
         requests,
         **further,
     )
+
+
+@dataclass(slots=True)
+class Listener:
+    """Hears the progress and asks to end once a stage has been told ``times`` times."""
+
+    stage: str = ""
+    times: int = 1
+    heard: list[Progress] = field(default_factory=list)
+
+    def report(self, progress: Progress) -> None:
+        self.heard.append(progress)
+
+    def stopped(self) -> bool:
+        return sum(item.stage == self.stage for item in self.heard) >= self.times
+
+
+def plan_and_proof(given: Network, options: Options) -> tuple[Plan, float]:
+    """The plan, and the bound as proven: the plan states it cut to its own cost."""
+    listener = Listener()
+    found = plan(given, options, listener)
+    return found, max(item.bound for item in listener.heard if item.bound is not None)

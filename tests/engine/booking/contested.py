@@ -4,7 +4,16 @@ from __future__ import annotations
 
 import random
 
-from planner.engine.network import Care, Closure, Network, Policy, Request, SiteChoice, Station
+from planner.engine.network import (
+    Care,
+    Closure,
+    Network,
+    Policy,
+    Request,
+    Shift,
+    SiteChoice,
+    Station,
+)
 from tests.engine.booking.build import (
     EXACT,
     at,
@@ -24,7 +33,7 @@ def contested(seed: int, requests: int, *, hours: int = 2, policy: Policy = EXAC
     """
     rng = random.Random(seed)
     spans = [(at(9, day=day), at(9 + hours, day=day)) for day in (0, 1)]
-    shifts = {
+    shifts: dict[str, list[tuple[str, int, int] | Shift]] = {
         "anna": [rested("hall", *span, 10) for span in spans],
         "ben": [("hall", *spans[0]), ("quay", *spans[1])],
         "cleo": [("quay", *span) for span in spans],

@@ -11,10 +11,10 @@ from dataclasses import replace
 
 import pytest
 
-from planner.engine.booking import Options, plan
+from planner.engine.booking import Options
 from planner.engine.network import Appointment, Network, Reserve
 from planner.engine.sessions.planned import planned_minutes
-from tests.engine.booking.build import USUAL, at
+from tests.engine.booking.build import USUAL, at, plan_and_proof
 from tests.engine.booking.contested import contested
 from tests.engine.monolith import Solved, solve_monolith
 
@@ -37,8 +37,8 @@ def test_contested_plans_lie_between_their_optima_and_a_small_gap() -> None:
     for seed in range(14):
         given = contested(seed, 12 + 2 * seed % 14)
         best = optimum(given)
-        found = plan(given, Options(effort=5))
-        assert found.bound <= best.cost + 1e-6, seed
+        found, proven = plan_and_proof(given, Options(effort=5))
+        assert proven <= best.cost + 1e-6, seed
         assert best.cost <= found.objective + 1e-6, seed
         costs += found.objective
         optima += best.cost
@@ -63,8 +63,8 @@ def test_with_appointments_and_a_reserve_the_optimum_still_lies_between(seed: in
         reserve=(Reserve("hall", 0, 90), Reserve("quay", 1, 30)),
     )
     best = optimum(given)
-    found = plan(given, Options(effort=5))
-    assert found.bound <= best.cost + 1e-6
+    found, proven = plan_and_proof(given, Options(effort=5))
+    assert proven <= best.cost + 1e-6
     assert best.cost <= found.objective + 1e-6
 
 
@@ -73,6 +73,6 @@ def test_the_promises_leave_the_bound_below_the_optimum_without_them(seed: int) 
     """With promises that bind, the oracle's optimum is a bound of its own; ours lies below it."""
     given = contested(seed, 14, policy=replace(USUAL, wait_minutes=2, overtime_minutes=0))
     best = optimum(given)
-    found = plan(given, Options(effort=2))
-    assert found.bound <= best.cost + 1e-6
+    found, proven = plan_and_proof(given, Options(effort=2))
+    assert proven <= best.cost + 1e-6
     assert best.cost <= found.objective + 1e-6

@@ -11,13 +11,14 @@ from dataclasses import replace
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from planner.engine.booking import Options, plan
+from planner.engine.booking import Options
 from planner.engine.booking.reasons import MEANING
 from planner.engine.errors import NetworkImpossible
 from planner.engine.network import Network
 from planner.engine.plan import Plan
 from planner.engine.sessions.planned import planned_minutes
 from planner.engine.verify import verify
+from tests.engine.booking.build import plan_and_proof
 from tests.engine.booking.networks import certain, networks
 from tests.engine.monolith import solve_monolith
 
@@ -28,24 +29,26 @@ MODERATE = settings(
 )
 
 
-def planned(network: Network, seed: int) -> tuple[Plan | None, list[str]]:
-    """The plan of a small effort, or the paths of what makes the network impossible."""
+def planned(network: Network, seed: int) -> tuple[Plan, float] | list[str]:
+    """The plan of a small effort and its bound, or the paths of what makes it impossible."""
     try:
-        return plan(network, Options(effort=1, seed=seed)), []
+        return plan_and_proof(network, Options(effort=1, seed=seed))
     except NetworkImpossible as error:
-        return None, [fault.path for fault in error.faults]
+        return [fault.path for fault in error.faults]
 
 
 @given(network=networks(), seed=st.integers(0, 5))
 @MODERATE
 def test_a_small_network_gets_a_sound_plan_or_is_impossible(network: Network, seed: int) -> None:
-    found, excluded = planned(network, seed)
-    if found is None:
-        assert excluded
-        assert all(path.startswith(("care[", "appointments[", "technicians[")) for path in excluded)
+    result = planned(network, seed)
+    if isinstance(result, list):
+        assert result
+        assert all(path.startswith(("care[", "appointments[", "technicians[")) for path in result)
         return
+    found, proven = result
     assert verify(network, found, draws=2000, seed=seed + 77, care_may_be_unplaced=False) == ()
     assert found.bound <= found.objective
+    assert proven <= found.objective + 1e-6
     booked = {booking.request for booking in found.bookings}
     assert booked.isdisjoint(item.request for item in found.unbooked)
     assert len(booked) + len(found.unbooked) == len(network.requests)
@@ -72,9 +75,10 @@ def test_a_small_network_is_impossible_only_if_it_is_and_bounded_by_its_optimum(
         item.id: planned_minutes(item, network.policy, network.grain) for item in network.profiles
     }
     best = solve_monolith(network, lengths, effort=10.0)
-    found, _ = planned(network, seed=1)
-    assert (found is None) == (best is None)
-    if found is not None and best is not None:
+    result = planned(network, seed=1)
+    assert isinstance(result, list) == (best is None)
+    if best is not None and not isinstance(result, list):
+        found, proven = result
         assert found.lengths == lengths
         assert found.objective >= best.bound - 1e-6
-        assert found.bound <= best.cost + 1e-6
+        assert proven <= best.cost + 1e-6

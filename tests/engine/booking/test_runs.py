@@ -3,34 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 
 import pytest
 
-from planner.engine.booking import Interrupted, Options, Progress, plan
+from planner.engine.booking import Interrupted, Options, plan
 from planner.engine.network import Network
 from planner.engine.plan import Plan
 from planner.engine.verify import verify
-from tests.engine.booking.build import FULL, USUAL, at, one_desk, request
+from tests.engine.booking.build import FULL, USUAL, Listener, at, one_desk, request
 from tests.engine.booking.contested import contested
 from tests.engine.booking.networks import random_network
 
 BUSY = contested(3, 40, hours=4, policy=USUAL)
-
-
-@dataclass(slots=True)
-class Listener:
-    """Hears the progress and asks to end once a stage has been told ``times`` times."""
-
-    stage: str = ""
-    times: int = 1
-    heard: list[Progress] = field(default_factory=list)
-
-    def report(self, progress: Progress) -> None:
-        self.heard.append(progress)
-
-    def stopped(self) -> bool:
-        return sum(item.stage == self.stage for item in self.heard) >= self.times
 
 
 def stages(listener: Listener) -> list[str]:
