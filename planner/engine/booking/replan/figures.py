@@ -18,7 +18,8 @@ from planner.engine.booking.problem import Problem
 from planner.engine.booking.reasons import Explainer
 from planner.engine.booking.replan.scene import Scene
 from planner.engine.booking.stages import floor
-from planner.engine.booking.timetable.day import Packer, Timetable
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Timetable
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.plan import CareUnplaced, Plan, Unbooked
 

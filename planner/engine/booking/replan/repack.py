@@ -11,7 +11,8 @@ from collections.abc import Iterable
 from planner.engine.booking.replan.board import Spot
 from planner.engine.booking.replan.scene import Scene, over_reserve
 from planner.engine.booking.siteday import Block
-from planner.engine.booking.timetable.day import Demand, Job, Packer, Timetable
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand, Job, Timetable
 from planner.engine.booking.timetable.hard import pack_hard
 
 DAYS = 6
