@@ -43,6 +43,8 @@ def improve(run: Run, work: Level2, level: Level1) -> None:
         before = mover.spent
         gain = reshuffle.sweep(lambda: budget.over(1 - EXACT_LEFT))
         gain += _trades(mover, budget, int(TRADES * (mover.spent - before)))
+        if mover.spent == before:
+            break
         idle = idle + 1 if share == 0 and gain < 1e-6 else 0
         if draft.cost() < best_cost - 1e-9:
             best, best_cost = draft.save(), draft.cost()
