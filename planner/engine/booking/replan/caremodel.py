@@ -110,10 +110,9 @@ def _standing(scene: Scene, model: _Model, siteday: SiteDay, floating: SiteDay) 
         if worker.break_minutes != block.minutes:
             _block(model, g, block, None)
             continue
-        start = model.cp.new_int_var(
-            min(worker.break_start, block.start),
-            max(worker.break_end - worker.break_minutes, block.start), "",
-        )  # fmt: skip
+        first = max(worker.start, worker.break_start)
+        last = min(worker.end, worker.break_end) - worker.break_minutes
+        start = model.cp.new_int_var(min(first, block.start), max(last, block.start), "")
         moved = model.cp.new_bool_var("")
         model.cp.add(start == block.start).only_enforce_if(~moved)
         model.cost.append(BREAK_MOVED * moved)

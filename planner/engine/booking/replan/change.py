@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
+from planner.engine.booking.breaks import with_breaks_in_shifts
 from planner.engine.booking.fixed import check_fixed
 from planner.engine.booking.replan.events import Events, by_thing
 from planner.engine.errors import Fault, NetworkImpossible
@@ -66,7 +67,7 @@ def changed_network(network: Network, plan: Plan, events: Events) -> Network:
     )
     faults = list(stranded.values())
     try:
-        check_fixed(changed)
+        check_fixed(with_breaks_in_shifts(changed))
     except NetworkImpossible as others:
         faults += others.faults
     if faults:

@@ -66,8 +66,10 @@ def place_rest(shift: Shift, wanted: int, busy: Sequence[Busy]) -> int:
     ``busy`` weighs what stands by what its giving way costs; infinite weights never give way, and
     the caller has seen to it that the break has room beside those.
     """
-    best, least = shift.break_start, (float("inf"), 0)
-    for start in range(shift.break_start, shift.break_end - shift.break_minutes + 1):
+    first = max(shift.start, shift.break_start)
+    last = min(shift.end, shift.break_end) - shift.break_minutes
+    best, least = first, (float("inf"), 0)
+    for start in range(first, last + 1):
         end = start + shift.break_minutes
         cost = sum(item.weight for item in busy if item.start < end and start < item.end)
         if (cost, abs(start - wanted)) < least:

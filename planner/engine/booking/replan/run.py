@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 
+from planner.engine.booking.breaks import with_breaks_in_shifts
 from planner.engine.booking.problem import Problem, build_problem
 from planner.engine.booking.replan.board import Board, Costs
 from planner.engine.booking.replan.care import place_displacing, place_free
@@ -98,7 +99,7 @@ def replan(
     check_events(network, events)
     _refuse(verify_undrawn(network, plan))
     changed = changed_network(network, plan, events)
-    problem = build_problem(changed, plan.lengths)
+    problem = build_problem(with_breaks_in_shifts(changed), plan.lengths)
     standing = stand(problem, plan, events)
     stages.enter("judge")
     scene = _scene(network, plan, events, standing, seed)
