@@ -62,8 +62,6 @@ def _never(change: Change) -> bool:
 
 
 def _moves(network: Network, change: Change) -> str:
-    assert change.before is not None
-    assert change.after is not None
     told = "tell" if change.is_told else "same time and site, nobody to tell"
     return (
         f"{change.request}: {_place(network, change.before)} -> {_place(network, change.after)}"
@@ -72,7 +70,6 @@ def _moves(network: Network, change: Change) -> str:
 
 
 def _booked(network: Network, change: Change) -> str:
-    assert change.after is not None
     return f"{change.request}: {_place(network, change.after)} ({change.why}; tell)"
 
 
@@ -83,7 +80,9 @@ def _lost(made: Replanned, change: Change) -> str:
     return f"{change.request}: {was}{why}"
 
 
-def _place(network: Network, booking: Booking) -> str:
+def _place(network: Network, booking: Booking | None) -> str:
+    if booking is None:
+        return "no place"
     told = minute_text(booking.told, network.first_day)
     return f"{told} {booking.station} {booking.technician}"
 

@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
+from planner.engine.codec import decode_network
 from tests.engine.samples import assert_refused_alone, put, raw_network, refused
 
 SHIFT = "technicians[0].shifts[0]"
@@ -179,6 +182,20 @@ def test_an_appointment_of_a_technician_who_never_works_at_the_stations_site_is_
     raw["appointments"][0] |= {"request": "r3", "station": "s1"}
     (fault,) = refused(raw)
     assert (fault.path, "no shift at" in fault.problem) == ("appointments[0].technician", True)
+
+
+def test_who_lost_the_only_shift_at_a_site_may_keep_an_appointment_that_will_move() -> None:
+    """An absence may take it. They are of another site only while they work at one."""
+    raw = raw_network()
+    raw["appointments"][1] |= {"request": "r3", "station": "s1"}
+    raw["technicians"][0]["shifts"].pop()
+    (fault,) = refused(raw)
+    assert fault.path == "appointments[1].technician"
+    raw["appointments"][1]["start"] = "2026-03-03T10:00"
+    assert decode_network(json.dumps(raw).encode()).appointments[1].station == "s1"
+    raw["appointments"][1]["fixed"] = True
+    (fault,) = refused(raw)
+    assert fault.path == "appointments[1].technician"
 
 
 def test_overlapping_shifts_of_one_technician_are_refused() -> None:

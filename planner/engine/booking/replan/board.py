@@ -28,7 +28,8 @@ class Board:
 
     ``spots`` and ``care`` map a request, or a care, to its place; ``days[g]`` holds the bookings
     of a site-day. Fixed appointments are blocks of their site-day and in neither. ``version[g]``
-    counts the changes of a site-day.
+    marks what stands on a site-day: whoever goes and comes back to the same place leaves it as it
+    was.
     """
 
     problem: Problem
@@ -48,26 +49,26 @@ class Board:
         """Give a request a place; it has none."""
         self.spots[request] = spot
         self.days[spot.g][request] = spot.block
-        self.version[spot.g] += 1
+        self.version[spot.g] ^= hash((request, spot.block))
 
     def take(self, request: int) -> Spot:
         """Take a request out of its place; returns the place."""
         spot = self.spots.pop(request)
         del self.days[spot.g][request]
-        self.version[spot.g] += 1
+        self.version[spot.g] ^= hash((request, spot.block))
         return spot
 
     def put_care(self, care: int, spot: Spot) -> None:
         """Give care a place; it has none."""
         self.care[care] = spot
         self._care_on.setdefault(spot.g, set()).add(care)
-        self.version[spot.g] += 1
+        self.version[spot.g] ^= hash((-1 - care, spot.block))
 
     def take_care(self, care: int) -> Spot:
         """Take care out of its place; returns the place."""
         spot = self.care.pop(care)
         self._care_on[spot.g].discard(care)
-        self.version[spot.g] += 1
+        self.version[spot.g] ^= hash((-1 - care, spot.block))
         return spot
 
     def care_on(self, g: int) -> list[tuple[int, Block]]:

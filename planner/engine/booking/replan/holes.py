@@ -63,10 +63,18 @@ def place_on(scene: Scene, request: int, g: int) -> Spot | None:
 
 def has_gap(scene: Scene, request: int, g: int) -> bool:
     """Whether a request fits a site-day by the clock; promises are not looked at."""
-    minutes, _ = scene.costs.minutes(request, g)
+    minutes, profile = scene.costs.minutes(request, g)
     if scene.board.longest(g) < minutes or not scene.holds_reserve(request, g, minutes):
         return False
-    return bool(_open_starts(scene, request, g)[2].any())
+    needs, item = scene.board.problem.needs, scene.board.problem.network.requests[request]
+    key = (
+        g, scene.board.version[g], minutes, int(needs.feature_of[request]),
+        needs.skill_of[request, profile], item.available,
+    )  # fmt: skip
+    known = scene.gaps.get(key)
+    if known is None:
+        known = scene.gaps[key] = bool(_open_starts(scene, request, g)[2].any())
+    return known
 
 
 def candidates(scene: Scene, request: int, g: int) -> Iterator[tuple[int, int, int, int]]:

@@ -99,9 +99,20 @@ class Judge:
         self.numbers = numbers
         self.pool = draw_pool(network, draws=draws, seed=seed)
         self.profile = {item.id: k for k, item in enumerate(network.profiles)}
+        self._lengths: dict[tuple[str, str], NDArray[np.float32]] = {}
         policy = network.policy
         self.wait_limit = _limit(policy.wait_risk, draws)
         self.late_limit = _limit(policy.overtime_risk, draws)
+
+    def lengths(self, request: str, profile: str) -> NDArray[np.float32]:
+        """The drawn lengths of a request, shape (draws,), as `run_date` turns them."""
+        known = self._lengths.get((request, profile))
+        if known is None:
+            number, (_, vectors, draws) = self.numbers[request], self.pool.shape
+            vector = self.pool[self.profile[profile], number % vectors]
+            known = np.roll(vector, -(number // vectors * 997 % draws))
+            self._lengths[request, profile] = known
+        return known
 
     def risks(self, things: Iterable[Thing], hours: Hours) -> Risks:
         """Estimate what the things risk; they may be of many dates, lateness carries over."""

@@ -20,7 +20,14 @@ from planner.engine.booking.replan.news import News, tell
 from planner.engine.booking.replan.repack import repack
 from planner.engine.booking.replan.rests import freeze
 from planner.engine.booking.replan.scene import Scene
-from planner.engine.booking.replan.seat import Ousted, improve, oust, seat_all, seat_on
+from planner.engine.booking.replan.seat import (
+    AFFECTED_EACH,
+    Ousted,
+    improve,
+    oust,
+    seat_all,
+    seat_on,
+)
 from planner.engine.booking.replan.settle import settle
 from planner.engine.booking.replan.standing import Standing, stand
 from planner.engine.booking.timetable.day import Packer
@@ -181,21 +188,22 @@ def _set_rests(
     frozen = freeze(floating, old.early_breaks | rests)
     for g, siteday in enumerate(frozen.sitedays):
         if siteday.fixed != old.sitedays[g].fixed:
+            board.version[g] ^= hash((old.sitedays[g].fixed, siteday.fixed))
             old.sitedays[g].fixed = siteday.fixed
-            board.version[g] += 1
             touched.add(g)
     old.early_breaks |= rests
 
 
 def _seat(scene: Scene, standing: Standing, plan: Plan, seed: int) -> Ousted:
     """Give everybody a place who lost theirs or is new, and then those who waited before."""
-    board, ousted = scene.board, Ousted()
+    board = scene.board
     problem, network = board.problem, board.problem.network
     unbooked = {item.request for item in plan.unbooked}
     everybody = [r for r in range(len(network.requests)) if r not in problem.fixed_of]
     new = {r for r in everybody if r not in board.spots and r not in problem.movable_of}
     waited = {r for r in new if network.requests[r].id in unbooked}
     queue = [*standing.hit, *(new - waited)]
+    ousted = Ousted(most=max(1, len(queue) // AFFECTED_EACH))
     left = seat_all(scene, queue)
     left = oust(scene, left, ousted)
     if left:

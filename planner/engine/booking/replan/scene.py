@@ -8,10 +8,14 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from planner.engine.booking.replan.board import Board, Costs, Spot
+from planner.engine.booking.replan.dayrun import DayRun
 from planner.engine.booking.replan.judge import Broken, Hours, Judge, Risks
 from planner.engine.booking.siteday import Block
 from planner.engine.sessions.things import Thing
 from planner.engine.units import DAY, told
+
+KEPT = 24
+"""Days whose draws are kept (4 MB for a day of 250 things)."""
 
 
 @dataclass(slots=True)
@@ -29,7 +33,9 @@ class Scene:
     before: Risks
     origin: dict[int, Spot]
     judged: int = 0
+    gaps: dict[tuple[object, ...], bool] = field(default_factory=dict)
     _groups: dict[int, tuple[int, ...]] = field(init=False)
+    _kept: dict[tuple[object, ...], DayRun] = field(default_factory=dict)
     _refused: dict[tuple[int, ...], int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:

@@ -16,11 +16,28 @@ JUDGEMENTS = 600
 """Judgements of whole days that giving way may take in all."""
 
 
+AFFECTED_EACH = 10
+"""Requests that events affected, for each untouched person who may give way."""
+
+
 @dataclass(slots=True)
 class Ousted:
-    """Who gave way for whom: ``by[x]`` is the request in whose favour ``x`` moved."""
+    """Who gave way for whom: ``by[x]`` is the request in whose favour ``x`` moved.
 
+    ``most`` bounds how many untouched people may: a re-plan changes little, whatever it saves.
+    """
+
+    most: int
     by: dict[int, int] = field(default_factory=dict)
+
+    def may(self, scene: Scene, other: int) -> bool:
+        """Whether somebody may give way: always who had to move anyway."""
+        return not is_untouched(scene, other) or len(self.by) < self.most
+
+
+def is_untouched(scene: Scene, request: int) -> bool:
+    """Whether a request stands where the old plan had it."""
+    return scene.origin.get(request) == scene.board.spots.get(request)
 
 
 def urgency(scene: Scene, request: int) -> tuple[float, int]:
@@ -87,9 +104,13 @@ def _oust_for(scene: Scene, request: int, ousted: Ousted, until: int) -> list[in
         for other in _residents(scene, request, g):
             if scene.judged > until or gain <= EPSILON:
                 return None
+            if not ousted.may(scene, other):
+                continue
+            stood = is_untouched(scene, other)
             outcome = _exchange(scene, request, g, other, gain)
             if outcome is not None:
-                ousted.by[other] = request
+                if stood:
+                    ousted.by[other] = request
                 return [other] if outcome else []
     return None
 
@@ -119,10 +140,10 @@ def least_elsewhere(scene: Scene, other: int) -> float:
 def _exchange(scene: Scene, request: int, g: int, other: int, gain: float) -> bool | None:
     """Let ``other`` give way on a site-day if that saves cost in all.
 
-    True: ``other`` is left out; False: they have another place; None: nothing was changed.
+    Nobody who stands is put out for somebody who could be left out for as little. True: ``other`` is left out; False: they have another place; None: nothing was changed.
     """
     board, costs = scene.board, scene.costs
-    was = board.spots[other]
+    was, stood = board.spots[other], is_untouched(scene, other)
     now = costs.of(other, was)
     if least_elsewhere(scene, other) - now >= gain - EPSILON:
         return None
@@ -134,7 +155,8 @@ def _exchange(scene: Scene, request: int, g: int, other: int, gain: float) -> bo
         if elsewhere is not None:
             board.put(other, elsewhere)
             return False
-        if costs.of(other, None) - now < gain - EPSILON:
+        dearer = costs.out(request) > costs.of(other, None)
+        if costs.of(other, None) - now < gain - EPSILON and (dearer or not stood):
             return True
         board.take(request)
     board.put(other, was)
