@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.engine.booking.problem import Problem, profile_at
-from planner.engine.booking.siteday import Block, SiteDay
+from planner.engine.booking.siteday import Block, SiteDay, runs
 from planner.engine.units import DAY, told
 
 Ints = NDArray[np.int32]
@@ -103,22 +103,17 @@ class Board:
 
 def cut_runs(siteday: SiteDay, blocks: list[Block]) -> tuple[Ints, Ints]:
     """The site-day's free runs, cut so that none reaches into a block."""
-    stations = siteday.station_run[:, :DAY].copy()
-    workers = siteday.worker_run[:, :DAY].copy()
+    stations = (siteday.station_run > 0).astype(np.int32)
+    workers = (siteday.worker_run > 0).astype(np.int32)
     for block in blocks:
-        for runs, place in ((stations, block.station), (workers, block.worker)):
-            if place >= 0:
-                _cut(runs[place], block)
-    return stations, workers
-
-
-_MINUTE = np.arange(DAY, dtype=np.int32)
-
-
-def _cut(run: Ints, block: Block) -> None:
-    before = block.start - _MINUTE[: block.start]
-    np.minimum(run[: block.start], before, out=run[: block.start])
-    run[block.start : block.start + block.minutes] = 0
+        end = block.start + block.minutes
+        if block.station >= 0:
+            stations[block.station, block.start : end] = 0
+        if block.worker >= 0:
+            workers[block.worker, block.start : end] = 0
+    # The site-day's own runs know where an opening interval begins that none may run into.
+    free = np.minimum(runs(stations, set()), siteday.station_run)
+    return free[:, :DAY], np.minimum(runs(workers, set()), siteday.worker_run)[:, :DAY]
 
 
 @dataclass(slots=True)

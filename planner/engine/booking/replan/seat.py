@@ -140,7 +140,8 @@ def least_elsewhere(scene: Scene, other: int) -> float:
 def _exchange(scene: Scene, request: int, g: int, other: int, gain: float) -> bool | None:
     """Let ``other`` give way on a site-day if that saves cost in all.
 
-    Nobody who stands is put out for somebody who could be left out for as little. True: ``other`` is left out; False: they have another place; None: nothing was changed.
+    Nobody who stands is put out for somebody who could be left out for as little. True: ``other``
+    is left out; False: they have another place; None: nothing was changed.
     """
     board, costs = scene.board, scene.costs
     was, stood = board.spots[other], is_untouched(scene, other)

@@ -67,7 +67,7 @@ def outage(thing: str, start: int, end: int) -> tuple[Outage, ...]:
 def two_desks(
     count: int, *, days: int = 1, technicians: tuple[str, ...] = ("anna", "ben"), **further: object
 ) -> Network:
-    """Desks ``d1``, ``d2`` in ``hall``, open 9 to 12 each day; requests ``r1`` ... of 20 minutes."""
+    """Desks ``d1`` and ``d2`` in ``hall``, open 9 to 12; requests ``r1`` ... of 20 minutes."""
     hours = [(at(9, day=day), at(12, day=day)) for day in range(days)]
     asked = tuple(request(f"r{k}", "m20", "hall") for k in range(1, count + 1))
     values: dict[str, object] = {"requests": asked} | further

@@ -84,9 +84,9 @@ def _one_technician(fixed_at: int) -> Network:
 
 
 def test_a_break_moves_where_care_has_no_time_beside_it() -> None:
-    """9:00 to 10:20 care, 10:20 the fixed appointment, break from 11:00. Down from 9:00 to 9:10:
+    """Care from 9:00 to 10:20, then the fixed appointment, break from 11:00.
 
-    beside the fixed appointment only 10:40 to 12:00 is left for 80 minutes, the break goes first.
+    Down from 9:00 to 9:10, only 10:40 to 12:00 is left for 80 minutes: the break goes first.
     """
     network = _one_technician(at(10, 20))
     plan = plan_by_hand(

@@ -138,9 +138,8 @@ def _empty(given: Network) -> Plan:
 def _traveller(*, fixed: bool) -> tuple[Network, Plan]:
     """Anna works at hall on the first day and at mill on the second; r1 is booked with her."""
     given = two_desks(1, days=2, technicians=("anna",))
-    days = (Shift("hall", NINE, NOON, 0, NINE, NOON),)
     away = at(9, day=1), at(12, day=1)
-    days += (Shift("mill", *away, 0, *away),)
+    days = (Shift("hall", NINE, NOON, 0, NINE, NOON), Shift("mill", *away, 0, *away))
     given = network(
         (*given.sites, site("mill", away)), given.stations, (Technician("anna", (), days),),
         given.requests, days=2,
