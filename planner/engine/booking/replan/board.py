@@ -12,6 +12,7 @@ from planner.engine.booking.siteday import Block, SiteDay, runs
 from planner.engine.units import DAY, told
 
 Ints = NDArray[np.int32]
+Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)

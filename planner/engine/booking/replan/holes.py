@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import numpy as np
-from numpy.typing import NDArray
 
-from planner.engine.booking.replan.board import Ints, Spot
+from planner.engine.booking.replan.board import Bools, Ints, Spot
 from planner.engine.booking.replan.scene import Scene
 from planner.engine.booking.siteday import Block
 from planner.engine.units import DAY
@@ -16,8 +15,6 @@ TRIES = 10
 """Places of one site-day that are judged before it counts as taken."""
 TRIES_IN_GAP = 3
 """Places in one gap of a station and a worker that are judged."""
-
-Bools = NDArray[np.bool_]
 
 
 def find_place(
@@ -77,6 +74,38 @@ def has_gap(scene: Scene, request: int, g: int) -> bool:
     return known
 
 
+def frees_room(scene: Scene, request: int, g: int, other: Block) -> bool:
+    """Whether a request could fit a site-day by the clock if one booking were not there.
+
+    Only the minutes round that booking are looked at, and only pairs with its station or its
+    worker: nowhere else does anything come free. What is fixed for the request (needs, available
+    times) is kept.
+    """
+    minutes, _ = scene.costs.minutes(request, g)
+    low = max(0, other.start - minutes + 1)
+    high = min(DAY, other.start + other.minutes + minutes - 1)
+    if high - low < minutes:
+        return False
+    station_run, worker_run = scene.board.runs(g)
+    stations, workers, allowed = _able(scene, request, g)
+    mine = slice(other.start - low, other.start - low + other.minutes)
+    free_s, free_w = station_run[:, low:high] > 0, worker_run[:, low:high] > 0
+    free_s[other.station, mine] = True
+    free_w[other.worker, mine] = True
+    pairs = []
+    if other.station in stations:
+        pairs.append(free_s[other.station] & free_w[workers])
+    if other.worker in workers:
+        pairs.append(free_s[stations] & free_w[other.worker])
+    starts = allowed[low : high - minutes + 1]
+    for both in pairs:
+        sums = np.zeros((len(both), high - low + 1), dtype=np.int32)
+        np.cumsum(both, axis=1, out=sums[:, 1:])
+        if ((sums[:, minutes:] - sums[:, :-minutes] == minutes) & starts).any():
+            return True
+    return False
+
+
 def candidates(scene: Scene, request: int, g: int) -> Iterator[tuple[int, int, int, int]]:
     """(start, station, worker, gap) by preference; ``gap`` is the first start of the gap.
 
@@ -109,18 +138,30 @@ def candidates(scene: Scene, request: int, g: int) -> Iterator[tuple[int, int, i
 
 def _open_starts(scene: Scene, request: int, g: int) -> tuple[Ints, Ints, Bools]:
     """Able stations and workers, and for each pair the minutes at which the request could start."""
-    problem, board = scene.board.problem, scene.board
-    siteday = problem.sitedays[g]
-    minutes, profile = scene.costs.minutes(request, g)
-    needs = problem.needs
-    able = needs.station_ok[needs.feature_of[request], np.array(siteday.stations, dtype=np.intp)]
-    people = np.array([worker.technician for worker in siteday.workers], dtype=np.intp)
-    can = needs.technician_ok[needs.skill_of[request, profile], people]
-    stations = np.flatnonzero(able).astype(np.int32)
-    workers = np.flatnonzero(can).astype(np.int32)
-    station_run, worker_run = board.runs(g)
+    stations, workers, allowed = _able(scene, request, g)
+    minutes, _ = scene.costs.minutes(request, g)
+    station_run, worker_run = scene.board.runs(g)
     both = np.minimum(station_run[stations][:, None], worker_run[workers][None])
-    return stations, workers, (both >= minutes) & _allowed(scene, request, siteday.day, minutes)
+    return stations, workers, (both >= minutes) & allowed
+
+
+def _able(scene: Scene, request: int, g: int) -> tuple[Ints, Ints, Bools]:
+    """Stations and workers that meet a request's needs, and the starts that it is available for."""
+    known = scene.able.get((request, g))
+    if known is None:
+        problem = scene.board.problem
+        needs, siteday = problem.needs, problem.sitedays[g]
+        minutes, profile = scene.costs.minutes(request, g)
+        places = np.array(siteday.stations, dtype=np.intp)
+        people = np.array([worker.technician for worker in siteday.workers], dtype=np.intp)
+        offers = needs.station_ok[needs.feature_of[request], places]
+        can = needs.technician_ok[needs.skill_of[request, profile], people]
+        known = (
+            np.flatnonzero(offers).astype(np.int32), np.flatnonzero(can).astype(np.int32),
+            _allowed(scene, request, siteday.day, minutes),
+        )  # fmt: skip
+        scene.able[request, g] = known
+    return known
 
 
 def _allowed(scene: Scene, request: int, day: int, minutes: int) -> Bools:

@@ -15,12 +15,12 @@ from planner.engine.booking.timetable.day import Packer
 from planner.engine.booking.timetable.demand import Demand, Job, Timetable
 from planner.engine.booking.timetable.hard import pack_hard
 
-DAYS = 6
+DAYS = 1
 """Site-days that are packed anew at most."""
 WANTED = 6
 """Requests that are offered to one site-day."""
 TRIALS = 8
-EFFORT = 0.2
+EFFORT = 0.05
 """Deterministic seconds of CP-SAT for a site-day."""
 
 

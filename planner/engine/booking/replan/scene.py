@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from planner.engine.booking.replan.board import Board, Costs, Spot
+from planner.engine.booking.replan.board import Board, Bools, Costs, Ints, Spot
 from planner.engine.booking.replan.dayrun import DayRun
 from planner.engine.booking.replan.judge import Broken, Hours, Judge, Risks
 from planner.engine.booking.siteday import Block
@@ -23,7 +23,7 @@ class Scene:
     """The board, and what is needed to judge changes of it.
 
     ``before`` holds the risks of the old plan; ``origin[r]`` the place that a request had in it
-    where that place is still open. ``judged`` counts judgements, the measure of effort.
+    where that place is still open. ``gaps`` and ``able`` keep what `holes` found out.
     """
 
     board: Board
@@ -32,8 +32,8 @@ class Scene:
     hours: Hours
     before: Risks
     origin: dict[int, Spot]
-    judged: int = 0
     gaps: dict[tuple[object, ...], bool] = field(default_factory=dict)
+    able: dict[tuple[int, int], tuple[Ints, Ints, Bools]] = field(default_factory=dict)
     _groups: dict[int, tuple[int, ...]] = field(init=False)
     _kept: dict[tuple[object, ...], DayRun] = field(default_factory=dict)
     _refused: dict[tuple[int, ...], int] = field(default_factory=dict)
@@ -46,33 +46,45 @@ class Scene:
         key = (g, block.start, block.minutes, block.station, block.worker, block.profile)
         if self._refused.get(key) == self.board.version[g]:
             return False
-        kept = not self.broken([g], extra=(g, block))
+        group = self._groups[g]
+        new = self.thing(g, block)
+        risks = self._run(group).with_one_more(new)
+        decided, moved = self._decided(group)
+        kept = not self.judge.broken(risks, self.before, decided | {new.key}, moved | {new.key})
         if not kept:
             self._refused[key] = self.board.version[g]
         return kept
 
-    def broken(
-        self, sitedays: Iterable[int], extra: tuple[int, Block] | None = None
-    ) -> list[Broken]:
-        """The promises broken on the dates of some site-days (with one more block, if given)."""
-        self.judged += 1
+    def broken(self, sitedays: Iterable[int]) -> list[Broken]:
+        """The promises broken on the dates of some site-days."""
         group = {h for g in sitedays for h in self._groups[g]}
         things = [thing for g in sorted(group) for thing in self.things(g)]
-        new = None
-        if extra is not None:
-            things.append(self.thing(*extra))
-            new = things[-1].key
+        risks = self.judge.risks(things, self.hours)
+        return self.judge.broken(risks, self.before, *self._decided(group))
+
+    def _decided(self, group: Iterable[int]) -> tuple[set[str], set[str]]:
+        """The bookings of some site-days, and those of them that are not where they were."""
         requests = self.board.problem.network.requests
         decided, moved = set(), set()
         for g in group:
             for r in self.board.days[g]:
                 decided.add(requests[r].id)
-                if self.origin.get(r) != self.board.spots[r]:
+                if self.origin.get(r) is not self.board.spots[r]:
                     moved.add(requests[r].id)
-        if new:
-            decided.add(new)
-            moved.add(new)
-        return self.judge.broken(self.judge.risks(things, self.hours), self.before, decided, moved)
+        return decided, moved
+
+    def _run(self, group: tuple[int, ...]) -> DayRun:
+        """The group's day with all its draws; the last few are kept."""
+        key = (group, *(self.board.version[g] for g in group))
+        found = self._kept.pop(key, None)
+        if found is None:
+            base = self.board.problem.sitedays[group[0]].day * DAY
+            things = [thing for g in group for thing in self.things(g)]
+            found = DayRun(self.judge, self.hours, base, things)
+            if len(self._kept) >= KEPT:
+                del self._kept[next(iter(self._kept))]
+        self._kept[key] = found
+        return found
 
     def changed(self, touched: Iterable[int]) -> set[int]:
         """The site-days that are not as they were, with those that share their technicians.

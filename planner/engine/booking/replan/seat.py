@@ -6,14 +6,14 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from planner.engine.booking.replan.board import Spot
-from planner.engine.booking.replan.holes import find_place, has_gap, place_on
+from planner.engine.booking.replan.holes import find_place, frees_room, has_gap, place_on
 from planner.engine.booking.replan.scene import Scene
 
 EPSILON = 1e-9
 PLACES = 12
 """How many of a request's cheapest site-days are asked for somebody who gives way."""
-JUDGEMENTS = 600
-"""Judgements of whole days that giving way may take in all."""
+EXCHANGES = 1500
+"""Exchanges that are tried in all: what a re-plan may spend on people who give way."""
 
 
 AFFECTED_EACH = 10
@@ -29,6 +29,7 @@ class Ousted:
 
     most: int
     by: dict[int, int] = field(default_factory=dict)
+    tried: int = 0
 
     def may(self, scene: Scene, other: int) -> bool:
         """Whether somebody may give way: always who had to move anyway."""
@@ -82,12 +83,11 @@ def oust(scene: Scene, queue: list[int], ousted: Ousted) -> list[int]:
 
     Returns those that are still without a place, whoever was put out for good among them.
     """
-    until = scene.judged + JUDGEMENTS
     left: list[int] = []
     waiting = list(queue)
     while waiting:
         request = waiting.pop(0)
-        gone = _oust_for(scene, request, ousted, until)
+        gone = _oust_for(scene, request, ousted)
         if gone is None:
             left.append(request)
         else:
@@ -95,17 +95,16 @@ def oust(scene: Scene, queue: list[int], ousted: Ousted) -> list[int]:
     return left
 
 
-def _oust_for(scene: Scene, request: int, ousted: Ousted, until: int) -> list[int] | None:
+def _oust_for(scene: Scene, request: int, ousted: Ousted) -> list[int] | None:
     """Seat one request; returns who lost their place for it, or None where it was not seated."""
     alone = scene.costs.of(request, None)
     for charge, g in scene.costs.places(request)[:PLACES]:
         cost = charge + alone - scene.costs.out(request)
         gain = alone - cost
-        for other in _residents(scene, request, g):
-            if scene.judged > until or gain <= EPSILON:
+        for other in _residents(scene, request, g, ousted):
+            if ousted.tried == EXCHANGES or gain <= EPSILON:
                 return None
-            if not ousted.may(scene, other):
-                continue
+            ousted.tried += 1
             stood = is_untouched(scene, other)
             outcome = _exchange(scene, request, g, other, gain)
             if outcome is not None:
@@ -115,12 +114,11 @@ def _oust_for(scene: Scene, request: int, ousted: Ousted, until: int) -> list[in
     return None
 
 
-def _residents(scene: Scene, request: int, g: int) -> list[int]:
-    """Bookings of a site-day, those who would lose least first."""
-    minutes, _ = scene.costs.minutes(request, g)
+def _residents(scene: Scene, request: int, g: int, ousted: Ousted) -> list[int]:
+    """Bookings of a site-day that may give way, those who would lose least first."""
     losses = []
     for other, block in scene.board.days[g].items():
-        if other != request and block.minutes + scene.board.longest(g) >= minutes:
+        if ousted.may(scene, other) and frees_room(scene, request, g, block):
             spot = scene.board.spots[other]
             now = scene.costs.of(other, spot)
             losses.append((least_elsewhere(scene, other) - now, other))
@@ -146,18 +144,24 @@ def _exchange(scene: Scene, request: int, g: int, other: int, gain: float) -> bo
     board, costs = scene.board, scene.costs
     was, stood = board.spots[other], is_untouched(scene, other)
     now = costs.of(other, was)
-    if least_elsewhere(scene, other) - now >= gain - EPSILON:
+    limit = now + gain - EPSILON
+    dearer = costs.out(request) > costs.of(other, None)
+    may_lose = costs.of(other, None) < limit and (dearer or not stood)
+    if least_elsewhere(scene, other) >= limit:
+        return None
+    # Cheap to ask, and mostly the answer: is there a place for the other one at all? (Not asked of
+    # who moves anyway: with them gone, part of their own place may do.)
+    if stood and not may_lose and find_place(scene, other, below=limit) is None:
         return None
     board.take(other)
     spot = place_on(scene, request, g)
     if spot is not None:
         board.put(request, spot)
-        elsewhere = find_place(scene, other, below=now + gain - EPSILON)
+        elsewhere = find_place(scene, other, below=limit)
         if elsewhere is not None:
             board.put(other, elsewhere)
             return False
-        dearer = costs.out(request) > costs.of(other, None)
-        if costs.of(other, None) - now < gain - EPSILON and (dearer or not stood):
+        if may_lose:
             return True
         board.take(request)
     board.put(other, was)
