@@ -6,6 +6,7 @@ from itertools import islice
 
 import numpy as np
 
+from planner.engine.booking.offers.around import Around
 from planner.engine.booking.offers.belongs import check_belongs
 from planner.engine.booking.offers.book import Book, Change
 from planner.engine.booking.offers.displace import displacements
@@ -48,8 +49,9 @@ class OfferDesk:
         self.network, self.plan = network, plan
         book = Book(network, plan)
         self.search = Search(
-            book, Holes(book), Islands(book, draws, seed), Room(book), Worth(book)
-        )
+            book, Holes(book), Islands(book, draws, seed), Room(book), Worth(book),
+            Around(book),
+        )  # fmt: skip
         self._fixed = {item.request for item in network.appointments if item.fixed}
 
     def request(self, name: str) -> Request:
@@ -59,6 +61,13 @@ class OfferDesk:
             remedy = "name one of the network's `requests`, or a file that holds one"
             raise FileRefused([Fault("--request", f"{name!r} is no request of the network", remedy)])
         return self.network.requests[place]
+
+    def warm(self) -> None:
+        """Run the days ahead, as far as memory allows: for a desk that will be asked often."""
+        self.search.islands.run_ahead()
+        for request in self.network.requests:
+            if request.id in self.search.book.booked:
+                self.search.standing(request)
 
     def offers(self, request: Request, top: int = 10) -> Offers:
         """The best free times for a request, and what else could be done where they are few.

@@ -9,7 +9,15 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.engine.booking.offers.book import Book, Change, Group, Item, ShiftKey, after
+from planner.engine.booking.offers.book import (
+    NO_CHANGE,
+    Book,
+    Change,
+    Group,
+    Item,
+    ShiftKey,
+    after,
+)
 from planner.engine.booking.offers.ripple import NEVER, insert, run_rows
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.sessions.things import sort_key
@@ -44,7 +52,6 @@ class Island:
     ends: Draws
     counts: Ints
     allow: Ints
-    work: Draws
     at_station: dict[int, list[int]]
     with_person: dict[int, list[int]]
     last_session: dict[Group, int]
@@ -69,6 +76,8 @@ class Islands:
     _root: dict[Group, Group] = field(init=False)
     _members: dict[Group, list[Group]] = field(init=False)
     _kept: OrderedDict[tuple[Group, _Relevant], Island] = field(init=False)
+    _bytes: int = 0
+    _work: Draws = field(init=False)
 
     def __post_init__(self) -> None:
         policy = self.book.network.policy
@@ -76,6 +85,7 @@ class Islands:
         self.waits = allowed(policy.wait_risk, self.draws)
         self.lates = allowed(policy.overtime_risk, self.draws)
         self._kept = OrderedDict()
+        self._work = np.empty((0, self.draws), dtype=np.float32)
         self._root = {}
         for one, other in _neighbours(self.book):
             self._root[self._find(one)] = self._find(other)
@@ -102,19 +112,26 @@ class Islands:
         found = self._kept.get(key)
         if found is None:
             items = [item for one in members for item in after(self.book.items[one], change)]
-            found = self._kept[key] = self._run([*items, *added])
-            room = KEPT_BYTES - sum(item.ends.nbytes * 2 for item in self._kept.values())
-            while room < 0 and len(self._kept) > 1:
-                room += self._kept.popitem(last=False)[1].ends.nbytes * 2
+            before = self.at(group, NO_CHANGE) if gone or added else None
+            found = self._kept[key] = self._run([*items, *added], before)
+            self._bytes += found.ends.nbytes
+            while self._bytes > KEPT_BYTES and len(self._kept) > 1:
+                self._bytes -= self._kept.popitem(last=False)[1].ends.nbytes
         else:
             self._kept.move_to_end(key)
         return found
+
+    def run_ahead(self) -> None:
+        """Run every island as long as half of what may be kept is free."""
+        for root in sorted(self._members):
+            if self._bytes < KEPT_BYTES // 2:
+                self.at(root, NO_CHANGE)
 
     def _group_of(self, request: str) -> Group:
         booking = self.book.booked[request]
         return self.book.index.site[booking.site], booking.start // DAY
 
-    def _run(self, items: list[Item]) -> Island:
+    def _run(self, items: list[Item], before: Island | None) -> Island:
         items.sort(key=lambda item: sort_key(item.thing))
         count = len(items)
         base = min((item.group[1] for item in items), default=0) * DAY
@@ -125,8 +142,8 @@ class Islands:
         table = []
         for k, item in enumerate(items):
             thing = item.thing
-            before = (_last(at_station, thing.station), _last(with_person, thing.technician))
-            table.append(self._row(item, base, before))
+            links = (_last(at_station, thing.station), _last(with_person, thing.technician))
+            table.append(self._row(item, base, links))
             if thing.station >= 0:
                 at_station[thing.station].append(k)
                 if thing.key:
@@ -143,21 +160,23 @@ class Islands:
         ends = np.empty((count, self.draws), dtype=np.float32)
         counts = np.zeros((count, 3), dtype=np.int32)
         policy = self.book.network.policy
-        run_rows(rows, self.pool, policy.wait_minutes, policy.overtime_minutes, ends, counts)
+        same = 0 if before is None else _same(before, rows, items)
+        if before is not None:
+            ends[:same], counts[:same] = before.ends[:same], before.counts[:same]
+        run_rows(rows, self.pool, policy.wait_minutes, policy.overtime_minutes, same, ends, counts)
         island = Island(
             items, base, [sort_key(item.thing) for item in items], rows, ends, counts,
             np.full((count, 3), self.draws, dtype=np.int32),
-            np.empty((count + 1, self.draws), dtype=np.float32),
             at_station, with_person, last_session, last_thing, _decided(items),
         )  # fmt: skip
         self._allow(island)
         return island
 
-    def _row(self, item: Item, base: int, before: tuple[int, int]) -> tuple[int, ...]:
+    def _row(self, item: Item, base: int, links: tuple[int, int]) -> tuple[int, ...]:
         thing = item.thing
         profile = self.book.index.profile[thing.profile] if thing.key else -1
         own = thing.own - base
-        return (own, thing.minutes, *before, profile, item.number, NEVER, NEVER)
+        return (own, thing.minutes, *links, profile, item.number, NEVER, NEVER)
 
     def _allow(self, island: Island) -> None:
         """What is kept must stay kept, and what is broken already must not get worse."""
@@ -194,9 +213,14 @@ class Islands:
         mine = np.array([self.waits, self.lates, self.lates], dtype=np.int32)
         waits = insert(
             island.rows, island.ends, self.pool, policy.wait_minutes, policy.overtime_minutes,
-            allow, row, place, next_s, next_t, mine, island.work,
+            allow, row, place, next_s, next_t, mine, self._scratch(len(island.items) + 1),
         )  # fmt: skip
         return None if waits < 0 else waits / self.draws
+
+    def _scratch(self, count: int) -> Draws:
+        if len(self._work) < count:
+            self._work = np.empty((count, self.draws), dtype=np.float32)
+        return self._work[:count]
 
     def _stricter(
         self, island: Island, station: Group, shift: ShiftKey, place: int
@@ -279,6 +303,15 @@ def _cares(island: Island, shift: ShiftKey, station: Group) -> bool:
         and (item.thing.technician, item.shift) == shift
         for item in island.items
     )
+
+
+def _same(before: Island, rows: Ints, items: list[Item]) -> int:
+    """How many of the first things are the same in both, so that they end the same."""
+    count = min(len(before.items), len(items))
+    if not count or before.base != min(item.group[1] for item in items) * DAY:
+        return 0
+    differ = (before.rows[:count] != rows[:count]).any(axis=1)
+    return int(differ.argmax()) if differ.any() else count
 
 
 def _last(rows: dict[int, list[int]], key: int) -> int:

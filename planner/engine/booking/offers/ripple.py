@@ -17,8 +17,6 @@ IDLE = np.float32(-1e6)
 HAIR = 1e-3
 """Minutes by which a sum of single-precision lengths may be off."""
 
-OWN, MINUTES, BEFORE_S, BEFORE_T, PROFILE, NUMBER, CLOSES, SHIFT_ENDS = range(8)
-
 
 @compiled
 def end_of(row: Ints, a: Draws, b: Draws, pool: Draws, ends: Draws) -> None:
@@ -32,8 +30,10 @@ def end_of(row: Ints, a: Draws, b: Draws, pool: Draws, ends: Draws) -> None:
 
 
 @compiled
-def run_rows(rows: Ints, pool: Draws, wait: int, late: int, ends: Draws, counts: Ints) -> None:
-    """Run a table of things in order.
+def run_rows(
+    rows: Ints, pool: Draws, wait: int, late: int, first: int, ends: Draws, counts: Ints
+) -> None:
+    """Run a table of things in order, from row ``first`` on; what is before was run already.
 
     Arguments, with shapes:
 
@@ -49,7 +49,7 @@ def run_rows(rows: Ints, pool: Draws, wait: int, late: int, ends: Draws, counts:
         Draws that wait too long, that end too late for the station, and for the shift.
     """
     idle = np.full(pool.shape[2], IDLE, dtype=np.float32)
-    for k in range(rows.shape[0]):
+    for k in range(first, rows.shape[0]):
         a = ends[rows[k, 2]] if rows[k, 2] >= 0 else idle
         b = ends[rows[k, 3]] if rows[k, 3] >= 0 else idle
         counts[k, 0] = over_pair(a, b, rows[k, 0] + wait + HAIR)

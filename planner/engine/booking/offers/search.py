@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from itertools import count
 
+from planner.engine.booking.offers.around import Around
 from planner.engine.booking.offers.book import Book, Change, Group, Item, Span
 from planner.engine.booking.offers.holes import Holes
 from planner.engine.booking.offers.islands import Islands
@@ -63,6 +65,8 @@ class Search:
     islands: Islands
     room: Room
     worth: Worth
+    around: Around
+    _standing: dict[str, tuple[float, float]] = field(default_factory=dict)
 
     def need(self, request: Request, choice: SiteChoice) -> Need:
         """What a request takes at one of its sites."""
@@ -91,6 +95,39 @@ class Search:
                     if home is not None and home.start // DAY == day:
                         free = self.worth.charges(request, choice, day, moves=False)
                         yield Place(choice, group, part, need, free, True, price)
+
+    def standing(self, request: Request) -> tuple[float, float]:
+        """What a booked request costs now, and at least in any other free time (inf: none)."""
+        found = self._standing.get(request.id)
+        if found is None:
+            found = self._standing[request.id] = (self._present(request), self._elsewhere(request))
+        return found
+
+    def _present(self, request: Request) -> float:
+        book = self.book
+        booking = book.booked[request.id]
+        choice = next(item for item in request.sites if item.site == booking.site)
+        station, technician = book.index.station, book.index.technician
+        moves = request.id in self.worth.movable and not self.worth.stays(
+            request.id, station[booking.station], technician[booking.technician], booking.start
+        )
+        return self.worth.charges(request, choice, booking.start // DAY, moves=moves).total
+
+    def _elsewhere(self, request: Request) -> float:
+        book = self.book
+        least = math.inf
+        for choice in request.sites:
+            need = self.need(request, choice)
+            site = book.index.site[choice.site]
+            for day in range(max(0, request.release), book.network.days):
+                group = (site, day)
+                if group not in book.openings:
+                    continue
+                if self.holes.longest(group, need.features, need.skills) >= need.minutes:
+                    charges = self.worth.charges(request, choice, day, moves=False)
+                    least = min(least, charges.total)
+                    break  # a later day at the same site costs no less
+        return least
 
     def held(self, request: Request, place: Place, change: Change) -> int:
         """By how many minutes a booking there would reach into a reserve for rework (rule 8)."""

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
 
 from planner.engine.booking.offers.book import NO_CHANGE, Group
 from planner.engine.booking.offers.result import Chance
 from planner.engine.booking.offers.search import Search
 from planner.engine.network import Request, SiteChoice
-from planner.engine.units import DAY
 
 LIKELY = 0.5
 MOST = 3
@@ -43,7 +41,7 @@ def _chance(
 ) -> Chance | None:
     book, index = search.book, search.book.index
     need = search.need(request, choice)
-    ends = _ends(search, group)
+    around = search.around.at(group)
     left = None if request.rework else search.room.left(group, NO_CHANGE)
     stay, places = 0.0, 0
     for item in book.items[group]:
@@ -55,7 +53,7 @@ def _chance(
         freed = 0 if item.rework else item.end - thing.order
         if (
             (left is None or need.minutes <= left + freed)
-            and end <= ends[item.thing.key]
+            and end <= around[thing.key].both[1]
             and need.features <= set(network.stations[thing.station].features)
             and need.skills <= set(network.technicians[thing.technician].skills)
             and _available(request, thing.order, end)
@@ -66,24 +64,6 @@ def _chance(
     if not places:
         return None
     return Chance(choice.site, group[1], places, -math.expm1(stay))
-
-
-def _ends(search: Search, group: Group) -> dict[str, int]:
-    """Until when each booking's station and technician are free, should nobody come."""
-    book = search.book
-    ends: dict[str, int] = {}
-    following: dict[tuple[str, int], int] = defaultdict(lambda: group[1] * DAY + DAY)
-    for item in reversed(book.items[group]):
-        thing = item.thing
-        keys = [("s", thing.station)] * (thing.station >= 0)
-        keys += [("t", thing.technician)] * (thing.technician >= 0)
-        if thing.key:
-            shift = book.network.technicians[thing.technician].shifts[item.shift]
-            opening = next(end for low, end in book.openings[group] if low <= thing.order < end)
-            ends[thing.key] = min(shift.end, opening, *(following[key] for key in keys))
-        for key in keys:
-            following[key] = thing.order
-    return ends
 
 
 def _available(request: Request, start: int, end: int) -> bool:
