@@ -10,8 +10,16 @@ from numpy.typing import NDArray
 from planner.engine.booking.allocate.options import Options, unbooked_costs
 from planner.engine.booking.problem import Problem
 from planner.engine.booking.siteday import Block
-from planner.engine.booking.timetable.day import Demand, Job, Timetable
+from planner.engine.booking.timetable.demand import Demand, Job, Timetable
 from planner.engine.units import DAY, told
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """A draft's places and days at some moment."""
+
+    place: NDArray[np.int64]
+    days: list[Timetable]
 
 
 @dataclass(slots=True)
@@ -63,6 +71,17 @@ class Draft:
         """Put a timetable in force."""
         self.days[timetable.siteday] = timetable
         self.version[timetable.siteday] += 1
+
+    def save(self) -> Saved:
+        """The places and days as they are, to come back to."""
+        return Saved(self.place.copy(), list(self.days))
+
+    def restore(self, saved: Saved) -> None:
+        """Come back to what was saved; days that differ count as changed."""
+        self.place[:] = saved.place
+        for g, day in enumerate(saved.days):
+            if self.days[g] is not day:
+                self.set_day(day)
 
     def demand(self, g: int) -> Demand:
         """What the site-day holds now, as a demand that could be packed again."""

@@ -8,30 +8,36 @@ from dataclasses import replace
 from planner.engine.booking.draft import Draft
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.tasks import Crew, Task
-from planner.engine.booking.timetable.day import Demand, Timetable
+from planner.engine.booking.timetable.demand import Demand, Timetable
 
 WANTED = 6
 """How many requests that are left out are offered to one site-day at a time."""
 PLACES = 8
 """How many of their cheapest options such requests look at."""
-EFFORT = 0.3
+EFFORT = 0.1
 """Deterministic seconds that CP-SAT may take for one site-day."""
 TRIALS = 16
+BATCH = 4
+VAIN = 2
+"""Batches in a row that may bring nothing."""
 
 
-def exact_days(mover: Mover, crew: Crew, stop: Callable[[], bool], rounds: int) -> int:
+def exact_days(mover: Mover, crew: Crew, stop: Callable[[], bool]) -> int:
     """Offer site-days to requests that are left out; returns how many more are booked.
 
     Days are taken in batches that share no request, the days with most idle minutes first; each is
-    packed in more orders and then by the exact model. ``rounds`` bounds the batches.
+    packed in more orders and then by the exact model, until a few batches bring nothing.
     """
     draft = mover.draft
     before = draft.booked()
     tried: set[tuple[int, int]] = set()
-    for number in range(rounds):
-        batch = _batch(mover, tried, crew.size * 2)
-        if not batch or stop():
+    vain, number = 0, 0
+    while vain < VAIN and not stop():
+        number += 1
+        batch = _batch(mover, tried, BATCH)
+        if not batch:
             break
+        had = draft.cost()
         tasks = []
         for g, wanted in batch.items():
             demand = draft.demand(g)
@@ -41,10 +47,11 @@ def exact_days(mover: Mover, crew: Crew, stop: Callable[[], bool], rounds: int) 
             ]
             worth += [draft.saving(int(draft.options.request[o]), o) for o in wanted]
             full = Demand(jobs, demand.pinned, demand.care)
-            seed = mover.seed + 7919 * (number + 1)
+            seed = mover.seed + 7919 * number
             tasks.append(Task(g, full, tuple(worth), seed, TRIALS, EFFORT))
         for task, timetable in zip(tasks, crew.run(tasks), strict=True):
             _accept(draft, task, timetable, batch[task.siteday])
+        vain = 0 if draft.cost() < had - 1e-9 else vain + 1
     return draft.booked() - before
 
 

@@ -15,7 +15,7 @@ from planner.engine.booking.draft import Draft
 from planner.engine.booking.estimate import Risk, estimate
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.pushback import seat
-from planner.engine.booking.timetable.day import Slot, Timetable
+from planner.engine.booking.timetable.demand import Slot, Timetable
 from planner.engine.units import told
 
 MARGIN = 1.5

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from planner.engine.booking.allocate.rows import free_minutes, joint_row
 from planner.engine.booking.draft import Draft, pin_of
-from planner.engine.booking.timetable.day import Demand, Job, Packer, Timetable
-from planner.engine.rng import stream
+from planner.engine.booking.guide import Guide
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand, Job, Timetable
 
 DAY_PART = 2
 TRIALS = 2
-NOISE = 25.0
 
 
 @dataclass(slots=True)
@@ -24,10 +27,20 @@ class Mover:
     draft: Draft
     packer: Packer
     seed: int
+    guide: Guide
     spent: int = 0
     _failed: dict[tuple[int, int], int] = field(default_factory=dict)
     _full: dict[int, tuple[int, int]] = field(default_factory=dict)
     _room: dict[int, int] = field(default_factory=dict)
+
+    def costs(self) -> NDArray[np.float64]:
+        """What the guide takes every request to cost as things stand."""
+        place = self.draft.place
+        out = self.draft.options.unbooked[: len(place)]
+        if not len(self.guide.value):
+            return out.copy()
+        found: NDArray[np.float64] = np.where(place >= 0, self.guide.value[place], out)
+        return found
 
     def idle(self, g: int) -> int:
         """At most so many minutes of a site-day are left: a pair of a station and a worker each."""
@@ -58,14 +71,10 @@ class Mover:
         if demand is None:
             return None
         siteday = draft.problem.sitedays[g]
-        rng = None
-        for trial in range(TRIALS):
-            self.spent += 1
-            if trial:
-                rng = stream(self.seed, "move", self.spent)
-            found = self.packer.pack(siteday, demand, rng, NOISE if trial else 0.0)
-            if found.sound and not found.left and not found.unpinned:
-                return found
+        self.spent += TRIALS
+        found = self.packer.pack(siteday, demand, trials=TRIALS, seed=self.spent)
+        if found.sound and not found.left and not found.unpinned:
+            return found
         if without is None:
             version = int(draft.version[g])
             self._failed[key] = version

@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 
 import numpy as np
-from numpy.typing import NDArray
 
 from planner.engine.booking.moves import Mover
-from planner.engine.booking.timetable.day import Timetable
+from planner.engine.booking.timetable.demand import Timetable
 
-Floats = NDArray[np.float64]
-
-PLACES = 40
+PLACES = 24
 """How many of a request's cheapest options are tried before it counts as left out."""
 TRADES = 6
 """How many of its cheapest options are tried with somebody else giving way."""
@@ -60,10 +57,10 @@ def find(
 
     Options on day ``avoid`` are passed over, as are those that cost ``below`` or more.
     """
-    options = mover.draft.options
+    options, values = mover.draft.options, mover.guide
     low, high = int(options.first[request]), int(options.first[request + 1])
-    for option in range(low, min(high, low + PLACES)):
-        if options.cost[option] >= below:
+    for option in values.order[low : min(high, low + PLACES)].tolist():
+        if values.value[option] >= below:
             return None
         if options.siteday[option] == avoid or option == mover.draft.place[request]:
             continue
@@ -73,18 +70,17 @@ def find(
     return None
 
 
-def trade(mover: Mover, request: int, reduced: Floats) -> float:
+def trade(mover: Mover, request: int) -> float:
     """Move a request to a cheaper place, with a resident giving way where none is free.
 
-    ``reduced`` is the reduced cost of every option under the prices: it picks who gives way.
-    Returns the cost saved (0 where nothing was changed).
+    Returns how much the guide's cost fell (0 where nothing was changed).
     """
     draft = mover.draft
     options = draft.options
     low, high = int(options.first[request]), int(options.first[request + 1])
     now = cost_of(mover, request)
-    for option in range(low, min(high, low + TRADES)):
-        gain = now - float(options.cost[option])
+    for option in mover.guide.order[low : min(high, low + TRADES)].tolist():
+        gain = now - float(mover.guide.value[option])
         if gain <= EPSILON:
             return 0.0
         timetable = mover.fits(option)
@@ -92,7 +88,7 @@ def trade(mover: Mover, request: int, reduced: Floats) -> float:
             mover.put(option, timetable)
             return gain
         g = int(options.siteday[option])
-        for other in yielders(mover, g, request, reduced):
+        for other in yielders(mover, g, request):
             saved = _swap(mover, request, option, other, gain)
             if saved > EPSILON:
                 return saved
@@ -109,7 +105,7 @@ def _swap(mover: Mover, request: int, option: int, other: int, gain: float) -> f
     was = cost_of(mover, other)
     out = float(draft.options.unbooked[other])
     elsewhere = find(mover, other, below=min(was + gain, out), avoid=g)
-    cost = out if elsewhere is None else float(draft.options.cost[elsewhere[0]])
+    cost = out if elsewhere is None else float(mover.guide.value[elsewhere[0]])
     saved = gain - (cost - was)
     if saved <= EPSILON:
         return 0.0
@@ -126,26 +122,21 @@ def _swap(mover: Mover, request: int, option: int, other: int, gain: float) -> f
 
 
 def cost_of(mover: Mover, request: int) -> float:
-    """What a request costs as things stand."""
+    """What the guide takes a request to cost as things stand."""
     draft = mover.draft
     option = int(draft.place[request])
-    return float(draft.options.unbooked[request] if option < 0 else draft.options.cost[option])
+    return float(draft.options.unbooked[request] if option < 0 else mover.guide.value[option])
 
 
-def yielders(mover: Mover, g: int, request: int, reduced: Floats) -> list[int]:
+def yielders(mover: Mover, g: int, request: int) -> list[int]:
     """Residents of a day who would lose least by giving way, the least first."""
     draft = mover.draft
-    options = draft.options
     losses = []
     for slot in draft.days[g].slots:
         other = slot.job.request
         if other == request:
             continue
-        low, high = int(options.first[other]), int(options.first[other + 1])
-        away = options.siteday[low:high] != g
-        best = float(options.unbooked[other])
-        if away.any():
-            best = min(best, float(reduced[low:high][away].min()))
-        losses.append((best - cost_of(mover, other), other))
+        away = float(mover.guide.away[int(draft.place[other])])
+        losses.append((away - cost_of(mover, other), other))
     losses.sort()
     return [other for _, other in losses[:YIELDERS]]

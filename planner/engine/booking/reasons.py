@@ -8,7 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.engine.booking.draft import Draft
-from planner.engine.booking.timetable.day import Demand, Packer
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand
 from planner.engine.network import Request
 from planner.engine.plan import Reason, Unbooked
 from planner.engine.units import day_text

@@ -9,7 +9,7 @@ from planner.engine.booking.allocate.options import Options
 from planner.engine.booking.care import CarePlaces
 from planner.engine.booking.draft import Draft, pin_of
 from planner.engine.booking.problem import Problem
-from planner.engine.booking.timetable.day import Demand, Timetable
+from planner.engine.booking.timetable.demand import Demand, Timetable
 
 
 def round_shares(problem: Problem, options: Options, allocation: Allocation) -> Draft:

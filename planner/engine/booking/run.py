@@ -6,12 +6,13 @@ import time
 from collections.abc import Callable
 
 from planner.engine.booking.fixed import check_fixed
+from planner.engine.booking.improve import improve
 from planner.engine.booking.mend import mend
 from planner.engine.booking.parts import bookings_of, breaks_of, care_of, moved_of
 from planner.engine.booking.prices import prices_of
 from planner.engine.booking.problem import build_problem
 from planner.engine.booking.reasons import Explainer
-from planner.engine.booking.stages import allocate, improve, timetables
+from planner.engine.booking.stages import allocate, timetables
 from planner.engine.booking.state import Run
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.booking.watch import Options, Quiet, Watch

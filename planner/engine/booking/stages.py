@@ -17,28 +17,25 @@ from planner.engine.booking.allocate.options import Options as Choices
 from planner.engine.booking.allocate.options import build_options
 from planner.engine.booking.care import place_care
 from planner.engine.booking.draft import Draft, fixed_cost
-from planner.engine.booking.exact import exact_days
+from planner.engine.booking.guide import guide
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.problem import Problem
-from planner.engine.booking.pushback import cost_of, push_back, trade
+from planner.engine.booking.pushback import push_back
 from planner.engine.booking.rounding import first_demands, round_shares
 from planner.engine.booking.state import Run
 from planner.engine.booking.tasks import Crew, Task
-from planner.engine.booking.timetable.day import Demand, Packer
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand
 from planner.engine.booking.timetable.pool import draw_pool
 
-DRAWS = 1024
-GUARD = 0.5
+DRAWS = 2048
+GUARD = 0.7
 ROUNDS = 800
 """Evaluations of the dual ascent."""
 TRIALS = 16
 """Orders in which a site-day that does not pack at once is tried first."""
-PACKS_A_UNIT = 1000
-"""List schedules that one unit of ``--effort`` buys for trading places."""
 PROGRAM_SHARE = 0.4
 """The share of the budget that the exact program may take."""
-TRADE_SHARE = 0.7
-"""The share of the search's remaining time after which the exact day model has its turn."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,7 +109,7 @@ def timetables(run: Run, problem: Problem, level: Level1) -> Iterator[Level2]:
     crew = Crew(packer, run.options.workers if len(problem.sitedays) > 1 else 1)
     try:
         queue = _pack_all(run, draft, crew, first_demands(draft, care))
-        mover = Mover(draft, packer, seed)
+        mover = Mover(draft, packer, seed, guide(level.choices, level.reduced, 0.0))
         run.score(draft)
         run.enter("push back", f"{len(queue)} found no room at first")
         push_back(mover, queue, run.ended)
@@ -136,52 +133,3 @@ def _pack_all(run: Run, draft: Draft, crew: Crew, demands: list[Demand]) -> list
     requests = range(len(run.network.requests))
     draft.place[[r for r in requests if r not in placed]] = -1
     return [r for r in requests if draft.place[r] < 0 and r not in draft.problem.fixed_of]
-
-
-def improve(run: Run, work: Level2, level: Level1) -> None:
-    """Trade places while that saves cost; then the exact model on days that somebody wants."""
-    run.enter("trade")
-    effort = run.options.effort
-    packs = math.inf if effort is None else work.mover.spent + effort * PACKS_A_UNIT
-    later = run.left() * (1 - TRADE_SHARE)
-    _trades(run, work, level, packs, later if later < math.inf else 0.0)
-    run.enter("exact days")
-    rounds = 1_000_000 if effort is None else effort
-    more = exact_days(work.mover, work.crew, run.ended, rounds)
-    run.score(work.draft)
-    run.tell(f"{more} more booked")
-    if more:
-        run.enter("trade again")
-        _trades(run, work, level, packs, 0.0)
-
-
-def _trades(run: Run, work: Level2, level: Level1, packs: float, later: float) -> None:
-    """Trade places, dearest regret first, until nothing moves or the time is up."""
-    draft, mover = work.draft, work.mover
-    told = run.clock()
-    saved = 1.0
-    while saved > 1e-6 and mover.spent < packs:
-        saved = 0.0
-        for r in _regrets(mover):
-            if run.watch.stopped() or run.left() <= later or mover.spent >= packs:
-                saved = 0.0
-                break
-            saved += trade(mover, r, level.reduced)
-            if run.clock() - told > 1.0:
-                told = run.clock()
-                run.score(draft)
-                run.tell()
-    run.score(draft)
-    run.tell(f"{mover.spent} list schedules")
-
-
-def _regrets(mover: Mover) -> list[int]:
-    """Requests that are not in their cheapest place, the dearest first."""
-    options = mover.draft.options
-    found = []
-    for r in range(len(mover.draft.place)):
-        if options.first[r] < options.first[r + 1]:
-            regret = cost_of(mover, r) - float(options.cost[options.first[r]])
-            if regret > 1e-9:
-                found.append((-regret, r))
-    return [r for _, r in sorted(found)]

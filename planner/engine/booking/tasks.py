@@ -13,7 +13,8 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 
 from planner.engine.booking.problem import Problem
-from planner.engine.booking.timetable.day import Demand, Packer, Timetable
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand, Timetable
 from planner.engine.booking.timetable.hard import pack_hard
 from planner.engine.booking.timetable.pool import draw_pool
 

@@ -6,7 +6,7 @@ import numpy as np
 
 from planner.engine.booking.problem import Problem
 from planner.engine.booking.siteday import Block, SiteDay
-from planner.engine.booking.timetable.day import latest_break
+from planner.engine.booking.timetable.standing import latest_break
 from planner.engine.units import DAY
 
 

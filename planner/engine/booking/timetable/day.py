@@ -8,63 +8,20 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.engine.booking.breaks import latest_free
 from planner.engine.booking.problem import Problem
-from planner.engine.booking.siteday import Block, SiteDay, Worker
-from planner.engine.booking.timetable.pack import GAP, pack
-from planner.engine.network import Shift
+from planner.engine.booking.siteday import Block, SiteDay
+from planner.engine.booking.timetable.demand import Demand, Job, Slot, Timetable
+from planner.engine.booking.timetable.pack import GAP
+from planner.engine.booking.timetable.standing import allowed, latest_break, settle_pins
+from planner.engine.booking.timetable.trials import pack_trials
 from planner.engine.units import DAY, told
 
 Ints = NDArray[np.int32]
 
+NOISE = 25.0
+"""Minutes by which a trial shuffles the urgencies."""
 SKILL_FIRST = 240.0
 """Minutes of urgency that a job gains by asking for a skill or a feature that not all have."""
-
-
-@dataclass(frozen=True, slots=True)
-class Job:
-    """A request to be placed on a site-day: its planned minutes and profile there."""
-
-    request: int
-    profile: int
-    minutes: int
-
-
-@dataclass(frozen=True, slots=True)
-class Demand:
-    """What one site-day is asked to hold.
-
-    ``pinned`` are movable appointments that stay where they are and care that has its time;
-    care has profile and request -1 and ``care`` as its place in the network's list.
-    """
-
-    jobs: tuple[Job, ...]
-    pinned: tuple[Block, ...] = ()
-    care: tuple[tuple[int, Block], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Slot:
-    """A job in its place: minutes past midnight, places of station and worker in the site-day."""
-
-    job: Job
-    start: int
-    station: int
-    worker: int
-
-
-@dataclass(frozen=True, slots=True)
-class Timetable:
-    """A site-day's timetable. ``rests`` has each worker's break start, -1 where there is none."""
-
-    siteday: int
-    slots: tuple[Slot, ...] = ()
-    left: tuple[Job, ...] = ()
-    rests: tuple[int, ...] = ()
-    pinned: tuple[Block, ...] = ()
-    unpinned: tuple[Block, ...] = ()
-    care: tuple[tuple[int, Block], ...] = ()
-    sound: bool = True
 
 
 @dataclass(slots=True)
@@ -77,17 +34,19 @@ class Packer:
     seed: int
     rules: Ints = field(init=False)
     _windows: dict[tuple[int, int, int], tuple[tuple[int, int], ...]] = field(init=False)
+    _ables: dict[int, tuple[NDArray[np.bool_], NDArray[np.bool_]]] = field(init=False)
 
     def __post_init__(self) -> None:
         policy = self.problem.network.policy
         draws = self.pool.shape[2]
         self._windows = {}
+        self._ables = {}
         self.rules = np.array(
             [
                 policy.wait_minutes,
-                _allowed(policy.wait_risk, draws, self.guard),
+                allowed(policy.wait_risk, draws, self.guard),
                 policy.overtime_minutes,
-                _allowed(policy.overtime_risk, draws, self.guard),
+                allowed(policy.overtime_risk, draws, self.guard),
                 0,
                 self.problem.network.grain,
                 0,
@@ -115,22 +74,22 @@ class Packer:
         return found
 
     def pack(
-        self, siteday: SiteDay, demand: Demand, rng: np.random.Generator | None = None,
-        noise: float = 0.0,
+        self, siteday: SiteDay, demand: Demand, *, trials: int = 1, seed: int = 0,
+        worth: Sequence[float] | None = None,
     ) -> Timetable:  # fmt: skip
-        """List-schedule a demand; ``noise`` (minutes) shuffles the order of urgency."""
+        """List-schedule a demand in up to ``trials`` orders of urgency, the plain one first.
+
+        ``worth`` says what each job is worth (all alike where it is not given); the schedule that
+        places most of it is kept.
+        """
         table, windows = self._job_table(siteday, demand.jobs)
-        keys = self._keys(siteday, demand.jobs, table, windows)
+        keys = self._keys(siteday, table, windows)
         pinned, unpinned = settle_pins(siteday, demand)
         blocks = self._blocks(siteday, pinned, demand)
         breaks = self._breaks(siteday, blocks)
-        if rng is not None and noise > 0:
-            keys += rng.normal(0.0, noise, len(keys))
-            early = rng.integers(0, np.maximum(1, breaks[:, 2] - breaks[:, 1] + 1))
-            breaks[:, 3] = breaks[:, 2] - early
-        able = (self._station_ok(siteday), self._worker_ok(siteday))
-        return self._run(siteday, demand, (pinned, unpinned), blocks, breaks,
-                         table, windows, keys, able, GAP)  # fmt: skip
+        values = np.ones(len(demand.jobs)) if worth is None else np.array(worth, dtype=np.float64)
+        return self._run(siteday, demand, (pinned, unpinned), blocks, breaks, table, windows, keys,
+                         self._able(siteday), GAP, values, trials, seed)  # fmt: skip
 
     def pack_in_order(
         self, siteday: SiteDay, demand: Demand, slots: Sequence[Slot], rests: Mapping[int, int],
@@ -163,8 +122,8 @@ class Packer:
             np.eye(len(siteday.stations), dtype=np.bool_),
             np.eye(len(siteday.workers), dtype=np.bool_),
         )
-        found = self._run(siteday, chosen, (pinned, unpinned), blocks, breaks,
-                          table, windows, keys, able, 0)  # fmt: skip
+        found = self._run(siteday, chosen, (pinned, unpinned), blocks, breaks, table, windows, keys,
+                          able, 0, np.ones(len(jobs)), 1, 0)  # fmt: skip
         tried = {job.request for job in jobs}
         missing = tuple(job for job in demand.jobs if job.request not in tried)
         return replace(found, left=found.left + missing)
@@ -173,6 +132,7 @@ class Packer:
         self, siteday: SiteDay, demand: Demand, pins: tuple[tuple[Block, ...], tuple[Block, ...]],
         blocks: Ints, breaks: Ints, table: Ints, windows: Ints, keys: NDArray[np.float64],
         able: tuple[NDArray[np.bool_], NDArray[np.bool_]], gap: int,
+        worth: NDArray[np.float64], trials: int, seed: int,
     ) -> Timetable:  # fmt: skip
         jobs = demand.jobs
         rules = self.rules.copy()
@@ -181,20 +141,16 @@ class Packer:
         rules[7] = gap
         placed = np.empty((len(jobs), 3), dtype=np.int32)
         rests = np.empty(len(siteday.workers), dtype=np.int32)
-        count = pack(
+        sound = pack_trials(
             siteday.station_run, siteday.worker_run, *able, blocks, table, windows, keys, breaks,
-            self.pool, rules, placed, rests,
+            self.pool, rules, worth, trials, NOISE, seed, placed, rests,
         )  # fmt: skip
-        slots = tuple(
-            Slot(job, int(row[0]), int(row[1]), int(row[2]))
-            for job, row in zip(jobs, placed, strict=True)
-            if row[0] >= 0
-        )
-        left = tuple(job for job, row in zip(jobs, placed, strict=True) if row[0] < 0)
+        rows = placed.tolist()
+        slots = tuple(Slot(job, *row) for job, row in zip(jobs, rows, strict=True) if row[0] >= 0)
+        left = tuple(job for job, row in zip(jobs, rows, strict=True) if row[0] < 0)
         return Timetable(
-            siteday.index, slots, left, tuple(int(r) for r in rests), *pins, demand.care,
-            count >= 0 and not (blocks[:, 6] == 2).any(),
-        )  # fmt: skip
+            siteday.index, slots, left, tuple(rests.tolist()), *pins, demand.care, sound == 1
+        )
 
     def plain_room(self, siteday: SiteDay, demand: Demand) -> int:
         """Minutes that bookings which are not rework may take beside a demand's blocks."""
@@ -237,24 +193,30 @@ class Packer:
             windows += spans
         return table, np.array(windows, dtype=np.int32).reshape(-1, 2)
 
-    def _keys(
-        self, siteday: SiteDay, jobs: tuple[Job, ...], table: Ints, windows: Ints
-    ) -> NDArray[np.float64]:
-        keys = np.empty(len(jobs))
-        for k in range(len(jobs)):
-            minutes, _, feature, skill, low, high, _ = table[k]
-            latest = windows[low:high, 1].max() - 1 if high > low else 0
-            keys[k] = min(latest, siteday.closes - minutes)
-            keys[k] -= SKILL_FIRST * ((feature > 0) + (skill > 0))
-        return keys
+    def _keys(self, siteday: SiteDay, table: Ints, windows: Ints) -> NDArray[np.float64]:
+        """The latest start of each job, sooner where it asks for what not all have."""
+        latest = np.zeros(len(table), dtype=np.int64)
+        if len(windows):
+            job = np.repeat(np.arange(len(table)), table[:, 5] - table[:, 4])
+            np.maximum.at(latest, job, windows[:, 1] - 1)
+        keys = np.minimum(latest, siteday.closes - table[:, 0]).astype(np.float64)
+        asks = (table[:, 2] > 0).astype(np.float64) + (table[:, 3] > 0)
+        found: NDArray[np.float64] = keys - SKILL_FIRST * asks
+        return found
 
-    def _station_ok(self, siteday: SiteDay) -> NDArray[np.bool_]:
-        stations = np.array(siteday.stations, dtype=np.intp)
-        return np.ascontiguousarray(self.problem.needs.station_ok[:, stations])
-
-    def _worker_ok(self, siteday: SiteDay) -> NDArray[np.bool_]:
-        people = np.array([worker.technician for worker in siteday.workers], dtype=np.intp)
-        return np.ascontiguousarray(self.problem.needs.technician_ok[:, people])
+    def _able(self, siteday: SiteDay) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+        """Which stations meet which features, and which workers which skills."""
+        found = self._ables.get(siteday.index)
+        if found is None:
+            stations = np.array(siteday.stations, dtype=np.intp)
+            people = np.array([worker.technician for worker in siteday.workers], dtype=np.intp)
+            needs = self.problem.needs
+            found = (
+                np.ascontiguousarray(needs.station_ok[:, stations]),
+                np.ascontiguousarray(needs.technician_ok[:, people]),
+            )
+            self._ables[siteday.index] = found
+        return found
 
     def _blocks(self, siteday: SiteDay, pinned: tuple[Block, ...], demand: Demand) -> Ints:
         grain = self.problem.network.grain
@@ -275,44 +237,3 @@ class Packer:
                 latest = latest_break(worker, blocks[blocks[:, 3] == w])
                 table[w, :4] = (worker.break_minutes, worker.break_start, latest, latest)
         return table
-
-
-def latest_break(worker: Worker, blocks: Ints) -> int:
-    """The latest start of a worker's break among blocks of theirs; -1 where there is none."""
-    busy = [(int(row[0]), int(row[0] + row[1])) for row in blocks]
-    shift = Shift(
-        "", worker.start, worker.end, worker.break_minutes, worker.break_start, worker.break_end
-    )
-    latest = latest_free(shift, busy)
-    return -1 if latest is None else latest
-
-
-def _allowed(risk: float, draws: int, guard: float) -> int:
-    """Draws that may break a promise: the risk less ``guard`` standard errors of its estimate."""
-    if risk >= 1:
-        return draws
-    error = (risk * (1 - risk) / draws) ** 0.5
-    return max(0, int((risk - guard * error) * draws))
-
-
-def settle_pins(siteday: SiteDay, demand: Demand) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
-    """Pinned blocks that can stand beside what is fixed, in order, and those that cannot."""
-    taken = list(siteday.fixed) + [block for _, block in demand.care]
-    keep: list[Block] = []
-    drop: list[Block] = []
-    for block in sorted(demand.pinned, key=lambda item: (item.start, item.station)):
-        clash = any(
-            block.start < other.start + other.minutes
-            and other.start < block.start + block.minutes
-            and (block.station == other.station or block.worker == other.worker)
-            for other in taken
-        )
-        worker = siteday.workers[block.worker]
-        if not clash and worker.break_minutes:
-            mine = [b for b in [*taken, block] if b.worker == block.worker]
-            rows = np.array([(b.start, b.minutes) for b in mine], dtype=np.int32).reshape(-1, 2)
-            clash = latest_break(worker, rows) < 0
-        (drop if clash else keep).append(block)
-        if not clash:
-            taken.append(block)
-    return tuple(keep), tuple(drop)

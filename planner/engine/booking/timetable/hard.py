@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from planner.engine.booking.timetable.day import Demand, Packer, Timetable
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand, Timetable
 from planner.engine.booking.timetable.solve import solve_day
 from planner.engine.rng import stream
-
-NOISE = 25.0
-"""Minutes by which a trial shuffles the urgencies."""
 
 
 def pack_hard(
@@ -17,18 +15,14 @@ def pack_hard(
     """The most valuable timetable found for a demand.
 
     ``worth[k]`` is what placing ``demand.jobs[k]`` here saves. List schedules in ``trials``
-    random orders come first; where something is still left, CP-SAT chooses and places within
-    ``effort`` (deterministic seconds), and its order is packed again with the promises kept.
+    orders come first; where something is still left, CP-SAT chooses and places within ``effort``
+    (deterministic seconds), and its order is packed again with the promises kept.
     """
     siteday = packer.problem.sitedays[g]
-    value = {job.request: worth[k] for k, job in enumerate(demand.jobs)}
-    best = packer.pack(siteday, demand)
-    rng = stream(seed, "pack", g)
-    for _ in range(trials):
-        if best.sound and not best.left and not best.unpinned:
-            return best
-        best = better(best, packer.pack(siteday, demand, rng, NOISE), value)
+    key = int(stream(seed, "pack", g).integers(1 << 30))
+    best = packer.pack(siteday, demand, trials=trials, seed=key, worth=worth)
     if best.sound and best.left and effort > 0:
+        value = {job.request: worth[k] for k, job in enumerate(demand.jobs)}
         order = solve_day(packer, siteday, demand, value, best, effort)
         if order is not None:
             again = packer.pack_in_order(siteday, demand, order.slots, order.rests)

@@ -58,7 +58,7 @@ def window_start(windows: Ints, low: int, high: int, start: int) -> int:
 
 @compiled
 def fill_table(
-    jobs: Ints, placed: Ints, windows: Ints, station_able: Bools, worker_able: Bools,
+    jobs: Ints, alive: NDArray[np.int64], windows: Ints, station_able: Bools, worker_able: Bools,
     first: int, gap: int, best: Ints,
 ) -> None:  # fmt: skip
     """For each gap up to ``gap``: the most minutes of it that whole waiting jobs can fill.
@@ -66,18 +66,26 @@ def fill_table(
     Jobs that may start at ``first`` count, each length as often as it is wanted (a subset sum
     over the distinct lengths; a relaxation, since there are only so many of each).
     """
-    has = np.zeros(gap + 1, dtype=np.bool_)
-    for j in range(jobs.shape[0]):
-        able = station_able[jobs[j, 2]] and worker_able[jobs[j, 3]]
-        if able and placed[j, 0] < 0 and jobs[j, 0] <= gap and not has[jobs[j, 0]]:
-            at = window_start(windows, jobs[j, 4], jobs[j, 5], first)
-            if at - first <= PATIENCE:
-                has[jobs[j, 0]] = True
+    lengths = np.empty(gap + 1, dtype=np.int32)
+    known = 0
+    for j in alive:
+        minutes = jobs[j, 0]
+        if minutes > gap or not station_able[jobs[j, 2]] or not worker_able[jobs[j, 3]]:
+            continue
+        new = True
+        for k in range(known):
+            if lengths[k] == minutes:
+                new = False
+                break
+        if new and window_start(windows, jobs[j, 4], jobs[j, 5], first) - first <= PATIENCE:
+            lengths[known] = minutes
+            known += 1
     best[0] = 0
     for room in range(1, gap + 1):
         best[room] = best[room - 1]
-        for minutes in range(1, room + 1):
-            if has[minutes] and best[room - minutes] == room - minutes:
+        for k in range(known):
+            short = room - lengths[k]
+            if short >= 0 and best[short] == short:
                 best[room] = room
                 break
 
@@ -149,7 +157,10 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         placed[j, 0] = -1
         placed[j, 1] = -1
         placed[j, 2] = -1
-    at, count, left, failed = 0, 0, n_jobs, 0
+    alive = np.argsort(keys, kind="mergesort")
+    at, count, left, failed, asking = 0, 0, n_jobs, 0, 0
+    for j in range(n_jobs):
+        asking += jobs[j, 2] > 0
 
     while True:
         w, now = -1, FAR
@@ -212,7 +223,7 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         if pending[w] and now < breaks[w, 2]:
             limit = min(limit, breaks[w, 2])
 
-        best_j, best_s, best_start, best_key, some = -1, -1, FAR, 0.0, False
+        best_j, best_s, best_start, best_key, soonest = -1, -1, FAR, 0.0, FAR
         if left > 0:
             for k in range(n_stations):
                 s = k
@@ -222,8 +233,9 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                 while first < limit and station_run[s, first] == 0:
                     first += 1
                 if first - now > PATIENCE or first >= limit:
-                    if first < FAR:
-                        some = True
+                    soonest = min(soonest, first - PATIENCE)
+                    continue
+                if best_j >= 0 and first >= best_start and not (sought[s] and asking > 0):
                     continue
                 b = next_block(blocks, 2, s, at)
                 block_s = blocks[b, 0] if b >= 0 else FAR
@@ -232,19 +244,29 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                 tight = 0 < gap <= rules[7]
                 if tight:
                     fill_table(
-                        jobs, placed, windows, station_ok[:, s], worker_ok[:, w], first, gap, fill
+                        jobs,
+                        alive[:left],
+                        windows,
+                        station_ok[:, s],
+                        worker_ok[:, w],
+                        first,
+                        gap,
+                        fill,
                     )
-                for j in range(n_jobs):
-                    if placed[j, 0] >= 0 or not station_ok[jobs[j, 2], s]:
+                for i in range(left):
+                    j = alive[i]
+                    if not station_ok[jobs[j, 2], s]:
                         continue
                     minutes = jobs[j, 0]
                     if not worker_ok[jobs[j, 3], w] or (jobs[j, 6] and minutes > plain_left):
                         continue
                     if minutes > longest[w]:
                         continue
-                    some = True
                     start = window_start(windows, jobs[j, 4], jobs[j, 5], first)
-                    if start - now > PATIENCE or start + minutes > min(limit, block_s):
+                    if start - now > PATIENCE:
+                        soonest = min(soonest, start - PATIENCE)
+                        continue
+                    if start + minutes > min(limit, block_s):
                         continue
                     if station_run[s, start] < minutes or worker_run[w, start] < minutes:
                         continue
@@ -256,12 +278,14 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                         key += WASTE * (rest - fill[rest] + start - first)
                     if start < best_start or (start == best_start and key < best_key):
                         best_j, best_s, best_start, best_key = j, s, start, key
+                        if start == first and not tight:
+                            break
         if best_j < 0:
             longest[w] = FAR
             if pending[w] and now >= breaks[w, 1]:
                 breaks[w, 3] = now
-            elif some and now + 1 < limit:
-                free_w[w] = now + 1
+            elif soonest < limit:
+                free_w[w] = max(now + 1, soonest)
             elif pending[w] and block_w > breaks[w, 1]:
                 free_w[w] = breaks[w, 1]
                 breaks[w, 3] = breaks[w, 1]
@@ -300,7 +324,13 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         if jobs[best_j, 6]:
             plain_left -= minutes
         count += 1
+        i = 0
+        while alive[i] != best_j:
+            i += 1
+        for k in range(i, left - 1):
+            alive[k] = alive[k + 1]
         left -= 1
+        asking -= jobs[best_j, 2] > 0
         ready_s[s, :] = ends
         ready_w[w, :] = ends
         free_s[s] = end

@@ -8,7 +8,8 @@ from ortools.sat.python import cp_model
 
 from planner.engine.booking.siteday import SiteDay
 from planner.engine.booking.timetable.constraints import build_constraints
-from planner.engine.booking.timetable.day import Demand, Packer, Slot, Timetable
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand, Slot, Timetable
 from planner.engine.booking.timetable.objective import build_objective
 from planner.engine.booking.timetable.sat import run_model
 from planner.engine.booking.timetable.variables import DayVars, build_variables

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from ortools.sat.python import cp_model
 
 from planner.engine.booking.siteday import Block, SiteDay
-from planner.engine.booking.timetable.day import Demand, Job, Packer
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand, Job
 
 
 @dataclass(slots=True)

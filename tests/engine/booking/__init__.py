@@ -1,0 +1,1 @@
+"""Tests of the booking run and of its parts."""
