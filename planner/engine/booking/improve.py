@@ -71,6 +71,8 @@ class _Budget:
 
     def spent(self) -> float:
         """The part that is spent, 0 to 1."""
+        if self.packs is not None and self.packs <= 0:
+            return 1.0
         if self.packs is not None:
             return min(1.0, (self.mover.spent - self.first) / self.packs)
         if self.seconds <= 0 or math.isinf(self.seconds):
