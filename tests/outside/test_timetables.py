@@ -10,7 +10,8 @@ import pytest
 from ortools.sat.python import cp_model
 
 from planner.engine.booking.problem import build_problem
-from planner.engine.booking.timetable.day import Demand, Job, Packer
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand, Job
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.booking.timetable.rundate import NEVER, run_date
 from planner.engine.booking.timetable.solve import solve_day

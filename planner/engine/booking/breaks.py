@@ -2,10 +2,32 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from planner.engine.network import Network, Shift
 from planner.engine.units import DAY
 
 Span = tuple[int, int]
+
+
+def with_breaks_in_shifts(network: Network) -> Network:
+    """The network with every break window cut to its shift: a break lies inside both (rule 6)."""
+    people = []
+    for person in network.technicians:
+        shifts = tuple(
+            replace(
+                shift,
+                break_start=max(shift.start, shift.break_start),
+                break_end=min(shift.end, shift.break_end),
+            )
+            if shift.break_minutes
+            else shift
+            for shift in person.shifts
+        )
+        people.append(person if shifts == person.shifts else replace(person, shifts=shifts))
+    if all(one is other for one, other in zip(people, network.technicians, strict=True)):
+        return network
+    return replace(network, technicians=tuple(people))
 
 
 def outside_opening(shift: Shift, opens: list[Span], taken: list[Span]) -> int | None:

@@ -43,6 +43,8 @@ def improve(run: Run, work: Level2, level: Level1) -> None:
         before = mover.spent
         gain = reshuffle.sweep(lambda: budget.over(1 - EXACT_LEFT))
         gain += _trades(mover, budget, int(TRADES * (mover.spent - before)))
+        if mover.spent == before:
+            break
         idle = idle + 1 if share == 0 and gain < 1e-6 else 0
         if draft.cost() < best_cost - 1e-9:
             best, best_cost = draft.save(), draft.cost()
@@ -69,6 +71,8 @@ class _Budget:
 
     def spent(self) -> float:
         """The part that is spent, 0 to 1."""
+        if self.packs is not None and self.packs <= 0:
+            return 1.0
         if self.packs is not None:
             return min(1.0, (self.mover.spent - self.first) / self.packs)
         if self.seconds <= 0 or math.isinf(self.seconds):

@@ -18,6 +18,7 @@ from planner.engine.booking.siteday import (
     Block,
     SiteDay,
     Worker,
+    break_day,
     closed_blocks,
     day_opens,
     day_worker,
@@ -95,7 +96,8 @@ def _place_early_breaks(problem: Problem) -> None:
             busy = taken.get(k, [])
             opens = open_spans(network, index.site[shift.site], shift)
             start = outside_opening(shift, opens, busy)
-            if start is None and crosses_midnight(shift):
+            beyond = not 0 <= break_day(shift) < network.days
+            if start is None and (beyond or crosses_midnight(shift)):
                 start = latest_free(shift, busy)
             if start is not None:
                 problem.early_breaks[k, number] = start

@@ -84,9 +84,13 @@ class Explainer:
             stations = {s for item in days for s in item.stations}
             people = {w.technician for item in days for w in item.workers}
             feature, skill = needs.feature_of[r], needs.skill_of[r, profile]
-            if days and not any(needs.station_ok[feature, s] for s in stations):
+            if days and not stations:
+                texts.append(f"{choice.site} has no station")
+            elif days and not any(needs.station_ok[feature, s] for s in stations):
                 words = ", ".join(sorted(needs.features[feature])) or "anything"
                 texts.append(f"no station at {choice.site} offers {words}")
+            elif days and not people:
+                texts.append(f"no technician is ever on shift at {choice.site}")
             elif days and not any(needs.technician_ok[skill, p] for p in people):
                 words = ", ".join(sorted(needs.skills[skill])) or "anything"
                 texts.append(f"no technician on shift at {choice.site} has {words}")

@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 
+from planner.engine.booking.breaks import with_breaks_in_shifts
 from planner.engine.booking.fixed import check_fixed
 from planner.engine.booking.improve import improve
 from planner.engine.booking.mend import mend
@@ -24,6 +25,7 @@ from planner.engine.verify import verify
 
 JUDGE_DRAWS = 16_384
 CHECK_DRAWS = 4_000
+REPORT = "this is a fault of the program: report it with the network file"
 
 
 def plan(
@@ -57,12 +59,13 @@ def plan(
     """
     run = Run(network, options, watch or Quiet(), clock)
     run.enter("lengths")
-    check_fixed(network)
+    cut = with_breaks_in_shifts(network)
+    check_fixed(cut)
     lengths = {
         profile.id: planned_minutes(profile, network.policy, network.grain)
         for profile in network.profiles
     }
-    problem = build_problem(network, lengths)
+    problem = build_problem(cut, lengths)
     level = allocate(run, problem)
     with timetables(run, problem, level) as work:
         improve(run, work, level)
@@ -74,7 +77,7 @@ def plan(
     unbooked = Explainer(work.draft, work.mover.packer, level.reduced).all()
     bookings = bookings_of(work.draft, p_wait)
     objective = round(work.draft.cost(), 6)
-    bound = min(run.bound or 0.0, objective)
+    bound = _bound(run.bound or 0.0, objective)
     found = Plan(
         bookings=bookings,
         care=care_of(work.draft),
@@ -95,8 +98,15 @@ def plan(
     return found
 
 
+def _bound(bound: float, objective: float) -> float:
+    """The bound, at most the objective; a bound clearly above it is a fault of the program."""
+    if bound > objective + 1e-6 * (1 + abs(objective)):
+        text = f"bound {bound} above the cost {objective} of a plan"
+        raise PlanUnsound([Fault("bound", text, REPORT)])
+    return min(bound, objective)
+
+
 def _check(network: Network, found: Plan, seed: int) -> None:
     breaches = verify(network, found, draws=CHECK_DRAWS, seed=seed + 3, care_may_be_unplaced=False)
     if breaches:
-        remedy = "this is a fault of the program: report it with the network file"
-        raise PlanUnsound([Fault(f"rule {item.rule}", item.detail, remedy) for item in breaches])
+        raise PlanUnsound([Fault(f"rule {item.rule}", item.detail, REPORT) for item in breaches])

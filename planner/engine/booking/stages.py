@@ -76,7 +76,7 @@ def allocate(run: Run, problem: Problem) -> Level1:
 
     seconds = min(1e6, max(0.1, run.left() * PROGRAM_SHARE))
     allocation = solve_allocation(choices, capacity, ascent, seconds=seconds, left=left)
-    if not allocation.share:
+    if not allocation.exact and not allocation.share:
         allocation = _from_ascent(choices, capacity, ascent)
     run.bound = floor(allocation.bound + constant)
     run.tell("exact" if allocation.exact else "ended early: the bound is proven, not the optimum")

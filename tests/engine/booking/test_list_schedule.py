@@ -10,7 +10,8 @@ import pytest
 from planner.engine.booking.breaks import latest_free, least_overlap
 from planner.engine.booking.problem import build_problem
 from planner.engine.booking.siteday import Block
-from planner.engine.booking.timetable.day import Demand, Job, Packer, Timetable
+from planner.engine.booking.timetable.day import Packer
+from planner.engine.booking.timetable.demand import Demand, Job, Timetable
 from planner.engine.booking.timetable.hard import pack_hard
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.network import Closure, Network, Policy, Reserve, Shift, Station, Window

@@ -55,10 +55,28 @@ def build_capacity(problem: Problem, options: Options) -> Capacity:
     first = np.concatenate([[0], np.cumsum([len(item) for item in lists])]).astype(np.int64)
     return Capacity(
         rows=rows,
-        cap=np.array([row.minutes for row in rows]),
+        cap=_caps(problem, options, rows, requests),
         pattern=pattern_of,
         first=first,
         rows_of=np.array([row for item in lists for row in item], dtype=np.int32),
+    )
+
+
+def _caps(problem: Problem, options: Options, rows: list[Row], requests: int) -> Floats:
+    """The rows' minutes; a reserve never forbids care, only bookings beside it (rule 8)."""
+    care = np.zeros((len(problem.sitedays), 2))
+    for job in range(requests, len(options.unbooked)):
+        span = slice(options.first[job], options.first[job + 1])
+        item = problem.network.care[job - requests]
+        for g in np.unique(options.siteday[span]):
+            care[g, 0] += item.minutes
+            care[g, 1] += item.minutes if item.technician else 0
+    return np.array(
+        [
+            max(row.minutes, care[row.siteday, row.need]) if row.kind == "reserve" else row.minutes
+            for row in rows
+        ],
+        dtype=np.float64,
     )
 
 

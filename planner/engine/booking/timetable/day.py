@@ -84,7 +84,7 @@ class Packer:
         """
         table, windows = self._job_table(siteday, demand.jobs)
         keys = self._keys(siteday, table, windows)
-        pinned, unpinned = settle_pins(siteday, demand)
+        pinned, unpinned = self._pins(siteday, demand)
         blocks = self._blocks(siteday, pinned, demand)
         breaks = self._breaks(siteday, blocks)
         values = np.ones(len(demand.jobs)) if worth is None else np.array(worth, dtype=np.float64)
@@ -113,7 +113,7 @@ class Packer:
             floor[slot.worker] = max(floor[slot.worker], mine)
             span = windows[table[k, 4] : table[k, 5]]
             span[:, 0] = np.maximum(span[:, 0], floor[slot.worker])
-        pinned, unpinned = settle_pins(siteday, demand)
+        pinned, unpinned = self._pins(siteday, demand)
         blocks = self._blocks(siteday, pinned, demand)
         breaks = self._breaks(siteday, blocks)
         for worker, start in rests.items():
@@ -137,13 +137,13 @@ class Packer:
         jobs = demand.jobs
         rules = self.rules.copy()
         rules[4] = siteday.closes
-        rules[6] = self.plain_minutes(siteday, breaks, demand)
+        rules[6] = self.plain_room(siteday, demand, pins[0])
         rules[7] = gap
         placed = np.empty((len(jobs), 3), dtype=np.int32)
         rests = np.empty(len(siteday.workers), dtype=np.int32)
         sound = pack_trials(
             siteday.station_run, siteday.worker_run, *able, blocks, table, windows, keys, breaks,
-            self.pool, rules, worth, trials, NOISE, seed, placed, rests,
+            self.pool, rules, worth, max(1, trials), NOISE, seed, placed, rests,
         )  # fmt: skip
         rows = placed.tolist()
         slots = tuple(Slot(job, *row) for job, row in zip(jobs, rows, strict=True) if row[0] >= 0)
@@ -152,14 +152,16 @@ class Packer:
             siteday.index, slots, left, tuple(rests.tolist()), *pins, demand.care, sound == 1
         )
 
-    def plain_room(self, siteday: SiteDay, demand: Demand) -> int:
-        """Minutes that bookings which are not rework may take beside a demand's blocks."""
-        pinned, _ = settle_pins(siteday, demand)
-        breaks = self._breaks(siteday, self._blocks(siteday, pinned, demand))
-        return self.plain_minutes(siteday, breaks, demand)
+    def _pins(
+        self, siteday: SiteDay, demand: Demand
+    ) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+        """Pinned blocks that can stand, and those that cannot, the reserve among the reasons."""
+        requests = self.problem.network.requests
+        rework = {block.request for block in demand.pinned if requests[block.request].rework}
+        return settle_pins(siteday, demand, self.plain_room(siteday, demand, ()), rework)
 
-    def plain_minutes(self, siteday: SiteDay, breaks: Ints, demand: Demand) -> int:
-        """Minutes that bookings which are not rework may still take (rule 8)."""
+    def plain_room(self, siteday: SiteDay, demand: Demand, pinned: Sequence[Block]) -> int:
+        """Minutes that bookings which are not rework may take beside these pinned (rule 8)."""
         if not siteday.reserve:
             return 1 << 20
         stations = int((siteday.station_run[:, :DAY] > 0).sum())
@@ -167,14 +169,19 @@ class Packer:
         for start, end in siteday.opens:
             is_open[start:end] = True
         workers = int((siteday.worker_run[:, :DAY] > 0)[:, is_open].sum())
-        workers -= int(breaks[:, 0].sum())
+        workers -= sum(worker.break_minutes for worker in siteday.workers)
+        workers -= sum(
+            int(is_open[block.start : block.start + block.minutes].sum())
+            for block in siteday.fixed
+            if block.request < 0
+        )
         for _, block in demand.care:
             stations -= block.minutes
             workers -= block.minutes if block.worker >= 0 else 0
         requests = self.problem.network.requests
         used = sum(
             block.minutes
-            for block in siteday.fixed + demand.pinned
+            for block in (*siteday.fixed, *pinned)
             if block.request >= 0 and not requests[block.request].rework
         )
         return max(0, min(stations, workers) - siteday.reserve - used)

@@ -31,8 +31,13 @@ def allowed(risk: float, draws: int, guard: float) -> int:
     return max(0, int((risk - guard * error) * draws))
 
 
-def settle_pins(siteday: SiteDay, demand: Demand) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
-    """Pinned blocks that can stand beside what is fixed, in order, and those that cannot."""
+def settle_pins(
+    siteday: SiteDay, demand: Demand, plain: int, rework: set[int]
+) -> tuple[tuple[Block, ...], tuple[Block, ...]]:
+    """Pinned blocks that can stand beside what is fixed, in order, and those that cannot.
+
+    ``plain`` is how many minutes those not in ``rework`` (requests) may take.
+    """
     taken = list(siteday.fixed) + [block for _, block in demand.care]
     keep: list[Block] = []
     drop: list[Block] = []
@@ -43,6 +48,8 @@ def settle_pins(siteday: SiteDay, demand: Demand) -> tuple[tuple[Block, ...], tu
             and (block.station == other.station or block.worker == other.worker)
             for other in taken
         )
+        if block.request not in rework:
+            clash = clash or block.minutes > plain
         worker = siteday.workers[block.worker]
         if not clash and worker.break_minutes:
             mine = [b for b in [*taken, block] if b.worker == block.worker]
@@ -51,4 +58,5 @@ def settle_pins(siteday: SiteDay, demand: Demand) -> tuple[tuple[Block, ...], tu
         (drop if clash else keep).append(block)
         if not clash:
             taken.append(block)
+            plain -= 0 if block.request in rework else block.minutes
     return tuple(keep), tuple(drop)
