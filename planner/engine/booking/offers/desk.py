@@ -23,6 +23,8 @@ from planner.engine.plan import Plan
 
 DRAWS = 4096
 SEED = 11
+HAIR = 1e-9
+"""Costs that differ by less are the same sum in another order."""
 
 
 class OfferDesk:
@@ -59,7 +61,9 @@ class OfferDesk:
         place = self.search.book.index.request.get(name)
         if place is None:
             remedy = "name one of the network's `requests`, or a file that holds one"
-            raise FileRefused([Fault("--request", f"{name!r} is no request of the network", remedy)])
+            raise FileRefused(
+                [Fault("--request", f"{name!r} is no request of the network", remedy)]
+            )
         return self.network.requests[place]
 
     def warm(self) -> None:
@@ -110,7 +114,7 @@ class OfferDesk:
             request.id,
             unbooked,
             offers,
-            displacements(search, request, min(float(least), unbooked)),
+            displacements(search, request, min(float(least), unbooked) - HAIR),
             self._held(request, change),
             chances(search, request),
         )

@@ -66,9 +66,7 @@ def _displace(
         return None
     now = search.standing(other)[0]
     theirs = [
-        place
-        for place in search.places(other)
-        if mine.cost + place.charges.total - now < below
+        place for place in search.places(other) if mine.cost + place.charges.total - now < below
     ]
     best: Found | None = next(search.free(other, Change(gone, (mine.item,)), places=theirs), None)
     if best is None:

@@ -68,9 +68,7 @@ class Holes:
             items = after(self.book.on_station[key], change)
             return self._free(self.book.openings[group], [*items, *_with(change, station=station)])
         if key not in self._stations:
-            self._stations[key] = self._free(
-                self.book.openings[group], self.book.on_station[key]
-            )
+            self._stations[key] = self._free(self.book.openings[group], self.book.on_station[key])
         return self._stations[key]
 
     def shift(self, key: ShiftKey, day: int, change: Change) -> list[Span]:

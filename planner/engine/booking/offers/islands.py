@@ -5,6 +5,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections import OrderedDict, defaultdict
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -222,9 +223,7 @@ class Islands:
             self._work = np.empty((count, self.draws), dtype=np.float32)
         return self._work[:count]
 
-    def _stricter(
-        self, island: Island, station: Group, shift: ShiftKey, place: int
-    ) -> Ints | None:
+    def _stricter(self, island: Island, station: Group, shift: ShiftKey, place: int) -> Ints | None:
         """What may be broken once a run places something at this station and in this shift.
 
         Ends on days and shifts with nothing but fixed appointments are excepted from the
@@ -267,7 +266,7 @@ def _neighbours(book: Book) -> list[tuple[Group, Group]]:
             site = book.index.site[shift.site]
             days = range(shift.start // DAY, (shift.end - 1) // DAY + 1)
             pairs += [((site, days[0]), (site, day)) for day in days[1:]]
-        for one, other in zip(shifts, shifts[1:], strict=False):
+        for one, other in pairwise(shifts):
             if other.start - one.end < CARRY:
                 ends = (book.index.site[one.site], (one.end - 1) // DAY)
                 pairs.append((ends, (book.index.site[other.site], other.start // DAY)))

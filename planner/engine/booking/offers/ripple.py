@@ -59,6 +59,16 @@ def run_rows(
 
 
 @compiled
+def kept(row: Ints, ends: Draws, late: int, allow: Ints) -> bool:
+    """Whether a thing ends in time for its station and its shift, where it is their last."""
+    for column in (1, 2):
+        limit = row[5 + column]
+        if limit < NEVER and over(ends, limit + late + HAIR) > allow[column]:
+            return False
+    return True
+
+
+@compiled
 def insert(
     rows: Ints, ends: Draws, pool: Draws, wait: int, late: int, allow: Ints,
     one: Ints, place: int, next_s: int, next_t: int, mine: Ints, work: Draws,
@@ -76,12 +86,8 @@ def insert(
     a = ends[one[2]] if one[2] >= 0 else idle
     b = ends[one[3]] if one[3] >= 0 else idle
     waits = over_pair(a, b, one[0] + wait + HAIR)
-    if waits > mine[0]:
-        return -1
     end_of(one, a, b, pool, work[m])
-    if one[6] < NEVER and over(work[m], one[6] + late + HAIR) > mine[1]:
-        return -1
-    if one[7] < NEVER and over(work[m], one[7] + late + HAIR) > mine[2]:
+    if waits > mine[0] or not kept(one, work[m], late, mine):
         return -1
     changed = np.zeros(m + 1, dtype=np.bool_)
     changed[m] = True
@@ -99,9 +105,7 @@ def insert(
         if over_pair(a, b, rows[k, 0] + wait + HAIR) > allow[k, 0]:
             return -1
         end_of(rows[k], a, b, pool, work[k])
-        if rows[k, 6] < NEVER and over(work[k], rows[k, 6] + late + HAIR) > allow[k, 1]:
-            return -1
-        if rows[k, 7] < NEVER and over(work[k], rows[k, 7] + late + HAIR) > allow[k, 2]:
+        if not kept(rows[k], work[k], late, allow[k]):
             return -1
         for i in range(work.shape[1]):
             if work[k, i] != ends[k, i]:

@@ -35,9 +35,7 @@ class Room:
         return self._left[group] + freed - added
 
     def _used(self, group: Group) -> int:
-        return sum(
-            item.end - item.thing.order for item in self.book.items[group] if _counts(item)
-        )
+        return sum(item.end - item.thing.order for item in self.book.items[group] if _counts(item))
 
     def _station_minutes(self, group: Group) -> int:
         """Open minutes of the stations, less closed times and care."""

@@ -164,9 +164,7 @@ class Search:
         heap, order = [], count()
         for place in self.places(request) if places is None else places:
             if (self.held(request, place, change) > 0) == held:
-                found = starts(
-                    self.holes, place.group, change, request, place.need, place.part
-                )
+                found = starts(self.holes, place.group, change, request, place.need, place.part)
                 key = (place.charges.total, place.price, -1, place.group[0])
                 heappush(heap, (key, next(order), place, found, None))
         told: set[tuple[int, int]] = set()

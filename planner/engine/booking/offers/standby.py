@@ -36,9 +36,7 @@ def chances(search: Search, request: Request) -> tuple[Chance, ...]:
     return tuple(sorted((chance for _, chance in found), key=lambda item: -item.chance)[:1])
 
 
-def _chance(
-    search: Search, request: Request, choice: SiteChoice, group: Group
-) -> Chance | None:
+def _chance(search: Search, request: Request, choice: SiteChoice, group: Group) -> Chance | None:
     book, index = search.book, search.book.index
     need = search.need(request, choice)
     around = search.around.at(group)

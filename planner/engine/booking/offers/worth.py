@@ -54,9 +54,7 @@ class Worth:
         low, middle, high = np.quantile(found, [1 / 3, 1 / 2, 2 / 3]) if found else (0.0, 0.0, 0.0)
         self.thirds, self.middle = (float(low), float(high)), float(middle)
 
-    def charges(
-        self, request: Request, choice: SiteChoice, day: int, *, moves: bool
-    ) -> Charges:
+    def charges(self, request: Request, choice: SiteChoice, day: int, *, moves: bool) -> Charges:
         """What the objective charges for a request at a site on a day."""
         cost = self.book.network.policy.cost
         return Charges(

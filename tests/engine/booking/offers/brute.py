@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from planner.engine.plan import Booking, Plan, Reason, Unbooked
+from planner.engine.sessions.waits import assess
 from planner.engine.units import DAY, NOON, told
 from planner.engine.verify.cost import charges
 from planner.engine.verify.facts import gather
@@ -53,6 +54,18 @@ def with_booking(network: Network, plan: Plan, booking: Booking) -> Plan:
         unbooked=tuple(item for item in left.unbooked if item.request != booking.request),
     )
     return put_right(network, made)
+
+
+def restated(network: Network, plan: Plan, *keep: str) -> Plan:
+    """The plan with the P(wait) of its bookings estimated anew, but for some that stand as told."""
+    found = assess(
+        network, plan.bookings, plan.care, plan.breaks, draws_n=2000, seed=9, purpose="restate"
+    )
+    bookings = tuple(
+        item if item.request in keep else replace(item, p_wait=found.p_wait[item.request])
+        for item in plan.bookings
+    )
+    return replace(plan, bookings=bookings)
 
 
 def put_right(network: Network, plan: Plan) -> Plan:
@@ -136,6 +149,24 @@ def _price(plan: Plan, request: Request, profile: Profile, booking: Booking) -> 
     return total * booking.minutes
 
 
+def _busy(network: Network, rest: Plan, station: Station, person: Technician) -> Free:
+    """The minutes of the horizon in which either has something to do."""
+    cares = {item.id: item for item in network.care}
+    spans = [(item.start, item.end) for item in station.closed]
+    spans += [
+        (item.start, item.start + item.minutes)
+        for item in rest.bookings
+        if station.id == item.station or person.id == item.technician
+    ]
+    spans += [
+        (placed.start, placed.start + cares[placed.care].minutes)
+        for placed in rest.care
+        if cares[placed.care].station == station.id or placed.technician == person.id
+    ]
+    spans += [(b.start, b.start + b.minutes) for b in rest.breaks if b.technician == person.id]
+    return _mask(spans, 0, network.days * DAY)
+
+
 def _starts(
     network: Network,
     rest: Plan,
@@ -144,39 +175,21 @@ def _starts(
     person: Technician,
     minutes: int,
 ) -> list[int]:
-    size = network.days * DAY
-    busy = np.zeros(size, dtype=np.bool_)
-    for closure in station.closed:
-        busy[max(0, closure.start) : max(0, closure.end)] = True
-    cares = {item.id: item for item in network.care}
-    for item in rest.bookings:
-        if station.id == item.station or person.id == item.technician:
-            busy[item.start : item.start + item.minutes] = True
-    for placed in rest.care:
-        care = cares[placed.care]
-        if care.station == station.id or placed.technician == person.id:
-            busy[max(0, placed.start) : max(0, placed.start + care.minutes)] = True
-    for pause in rest.breaks:
-        if pause.technician == person.id:
-            busy[max(0, pause.start) : max(0, pause.start + pause.minutes)] = True
+    busy = _busy(network, rest, station, person)
     site = next(item for item in network.sites if item.id == station.site)
     starts = set()
-    windows = request.available or None
     for window in site.open:
         for shift in person.shifts:
-            if shift.site != site.id:
-                continue
             low = max(0, window.start, shift.start, request.release * DAY)
-            high = min(size, window.end, shift.end)
+            high = min(len(busy), window.end, shift.end) if shift.site == site.id else 0
             for start in range(low, high - minutes + 1):
                 end = start + minutes
-                if busy[start:end].any():
-                    continue
-                if windows is None or any(w.start <= start and end <= w.end for w in windows):
+                can_come = not request.available or any(
+                    w.start <= start and end <= w.end for w in request.available
+                )
+                if can_come and not busy[start:end].any():
                     starts.add(start)
-    left: dict[int, float] = {
-        day: _left(network, rest, site.id, day) for day in {start // DAY for start in starts}
-    }
+    left = {day: _left(network, rest, site.id, day) for day in {s // DAY for s in starts}}
     return sorted(s for s in starts if request.rework or left[s // DAY] >= minutes)
 
 

@@ -18,17 +18,28 @@ from planner.engine.booking import Options, plan
 from planner.engine.booking.offers import Offer, OfferDesk
 from planner.engine.errors import NetworkImpossible
 from planner.engine.network import Network, Request
-from planner.engine.plan import Booking, Plan
+from planner.engine.plan import Plan
 from planner.engine.sessions.waits import Outcome, assess
 from planner.engine.verify import verify
 from tests.engine.booking.networks import networks, random_network
-from tests.engine.booking.offers.brute import Start, every_start, put_right, with_booking, without
+from tests.engine.booking.offers.brute import (
+    Start,
+    every_start,
+    put_right,
+    restated,
+    with_booking,
+    without,
+)
 
 DRAWS = 2000
 CHECKED = 12
 """Starts whose refusal is checked in one case, the best first; each takes a simulation."""
 LOOSE = 5.0
 """Standard errors: the desk wants 1.5 of its own below a promise, and the two draw apart."""
+
+
+KINDS = ("refused", "few", "full", "none")
+"""What a case shows, rarest first: a better start that a promise rules out; fewer than asked."""
 
 
 def opened_up(network: Network, made: Plan, seed: int) -> Plan:
@@ -67,9 +78,7 @@ def check(network: Network, made: Plan, request: Request, top: int) -> str:
     desk = OfferDesk(network, made, draws=1024)
     answer = desk.offers(request, top)
     everything = every_start(network, made, request)
-    by_start = {
-        (s.booking.station, s.booking.technician, s.booking.start): s for s in everything
-    }
+    by_start = {(s.booking.station, s.booking.technician, s.booking.start): s for s in everything}
     assert len(answer.offers) <= top
     order = [(*key_of(offer), offer.told) for offer in answer.offers]
     assert order == sorted(order)
@@ -78,7 +87,8 @@ def check(network: Network, made: Plan, request: Request, top: int) -> str:
         assert key_of(offer) == key_of(start)
         assert (offer.site, offer.told, offer.minutes) == (*start.place, start.booking.minutes)
         booked = replace(start.booking, p_wait=offer.p_wait)
-        assert verify(network, with_booking(network, made, booked), draws=DRAWS, seed=3) == ()
+        after = restated(network, with_booking(network, made, booked), request.id)
+        assert verify(network, after, draws=DRAWS, seed=3) == ()
     offered = {(offer.site, offer.told): key_of(offer) for offer in answer.offers}
     assert len(offered) == len(answer.offers)
     worst = order[-1] if len(order) == top else (float("inf"), 0.0, 0)
@@ -102,16 +112,16 @@ def case(network: Network, seed: int, top: int) -> str:
     made = opened_up(network, made, seed)
     fixed = {item.request for item in network.appointments if item.fixed}
     requests = [request for request in network.requests if request.id not in fixed]
-    if not requests:
-        return "nobody"
-    return check(network, made, random.Random(seed).choice(requests), top)
+    random.Random(seed).shuffle(requests)
+    kinds = [check(network, made, request, top) for request in requests[:3]]
+    return min(kinds, key=KINDS.index) if kinds else "nobody"
 
 
 @pytest.mark.parametrize("block", range(4))
 def test_nothing_outside_the_best_is_better_in_drawn_networks(block: int) -> None:
     kinds = Counter(
         case(random_network(seed), seed, top=(1, 3, 10)[seed % 3])
-        for seed in range(block * 25, block * 25 + 25)
+        for seed in range(block * 15, block * 15 + 15)
     )
     assert kinds["full"] >= 3
     assert kinds["few"] + kinds["none"] >= 1
@@ -127,39 +137,3 @@ def test_nothing_outside_the_best_is_better_in_any_network(
     network: Network, seed: int, top: int
 ) -> None:
     case(network, seed, top)
-
-
-def test_displaced_plans_keep_every_rule_and_cost_what_is_said() -> None:
-    shown = 0
-    for seed in range(120):
-        network = random_network(seed)
-        try:
-            made = plan(network, Options(effort=1, seed=seed))
-        except NetworkImpossible:
-            continue
-        requests = {request.id: request for request in network.requests}
-        for item in made.unbooked[:3]:
-            desk = OfferDesk(network, made, draws=1024)
-            answer = desk.offers(requests[item.request], 5)
-            for entry in answer.displaces:
-                shown += 1
-                both = with_booking(network, without(made, entry.booking.request),
-                                    as_booking(item.request, entry.offer))  # fmt: skip
-                both = with_booking(
-                    network, both, as_booking(entry.booking.request, entry.to)
-                )
-                assert entry.booking in made.bookings
-                assert verify(network, both, draws=DRAWS, seed=3) == ()
-                saved = made.objective - both.objective
-                assert saved == pytest.approx(answer.unbooked - entry.cost, abs=1e-5)
-                assert saved > 0
-    assert shown >= 5
-
-
-def as_booking(request: str, offer: Offer) -> Booking:
-    return Booking(
-        request, offer.site, offer.station, offer.technician, offer.start, offer.told,
-        offer.minutes, offer.p_wait,
-    )  # fmt: skip
-
-
