@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.state import Run
@@ -30,6 +31,18 @@ class Budget:
         if self.seconds <= 0 or math.isinf(self.seconds):
             return 1.0
         return min(1.0, 1 - self.run.left() / self.seconds)
+
+    def paced(self, part: float) -> Callable[[], bool]:
+        """A stop before a step that would go beyond a part, by what the last step took."""
+        last = self.spent()
+
+        def stop() -> bool:
+            nonlocal last
+            now = self.spent()
+            step, last = now - last, now
+            return self.over(part) or now + step > part
+
+        return stop
 
     def over(self, part: float) -> bool:
         """Whether a part of the budget is spent, or the caller asked to end."""

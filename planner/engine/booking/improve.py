@@ -64,7 +64,7 @@ def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> None:
     mover.guide = guide(level.choices, level.reduced, 0.0)
     run.score(draft)
     run.enter("exact days")
-    more = exact_days(mover, work.crew, lambda: budget.over(EXACT_UNTIL))
+    more = exact_days(mover, work.crew, budget.paced(EXACT_UNTIL))
     run.score(draft)
     run.tell(f"{more} more booked")
 
