@@ -16,7 +16,7 @@ _ENGINE = Path(__file__).parent
 
 
 def _kept_in(engine: Path) -> str:
-    """A folder for compiled code, named after the engine's sources; empty where none is writable.
+    """A folder for compiled code, named after the sources that use it; empty if none is writable.
 
     A compiled function holds the code of those it calls, but would be taken from its store while
     its own file is unchanged, whatever became of theirs. So each state of the sources gets a store
@@ -24,7 +24,9 @@ def _kept_in(engine: Path) -> str:
     """
     digest = hashlib.sha256()
     for source in sorted(engine.rglob("*.py")):
-        digest.update(source.read_bytes())
+        text = source.read_bytes()
+        if b"compiled" in text:
+            digest.update(text)
     folder = engine / "__pycache__" / f"compiled-{digest.hexdigest()[:16]}"
     try:
         folder.mkdir(parents=True, exist_ok=True)

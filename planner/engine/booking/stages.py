@@ -112,7 +112,7 @@ def timetables(run: Run, problem: Problem, level: Level1) -> Iterator[Level2]:
         mover = Mover(draft, packer, seed, guide(level.choices, level.reduced, 0.0))
         run.score(draft)
         run.enter("push back", f"{len(queue)} found no room at first")
-        push_back(mover, queue, run.ended)
+        push_back(mover, queue, run.watch.stopped)
         run.score(draft)
         run.tell()
         yield Level2(draft, mover, crew)
