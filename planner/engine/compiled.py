@@ -2,17 +2,46 @@
 
 from __future__ import annotations
 
+import hashlib
+import os
 from collections.abc import Callable
+from pathlib import Path
 from typing import TypeVar, cast
 
-from numba import njit
+from numba import config, njit
 
 F = TypeVar("F", bound=Callable[..., object])
 
+_ENGINE = Path(__file__).parent
+
+
+def _kept_in(engine: Path) -> str:
+    """A folder for compiled code, named after the sources that use it; empty if none is writable.
+
+    A compiled function holds the code of those it calls, but would be taken from its store while
+    its own file is unchanged, whatever became of theirs. So each state of the sources gets a store
+    of its own.
+    """
+    digest = hashlib.sha256()
+    for source in sorted(engine.rglob("*.py")):
+        text = source.read_bytes()
+        if b"compiled" in text:
+            digest.update(text)
+    folder = engine / "__pycache__" / f"compiled-{digest.hexdigest()[:16]}"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError:
+        return ""
+    return str(folder) if os.access(folder, os.W_OK) else ""
+
+
+_STORE = _kept_in(_ENGINE)
+vars(config)["CACHE_DIR"] = _STORE
+
 
 def compiled(function: F) -> F:
-    """Compile on first use and keep the result beside the source file.
+    """Compile on first use; what was compiled is kept where a folder can be written.
 
     Strict floating point: the same numbers on every run of one machine.
     """
-    return cast("F", njit(cache=True, fastmath=False)(function))
+    return cast("F", njit(cache=bool(_STORE), fastmath=False)(function))

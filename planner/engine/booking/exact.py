@@ -17,7 +17,7 @@ PLACES = 8
 EFFORT = 0.1
 """Deterministic seconds that CP-SAT may take for one site-day."""
 TRIALS = 16
-BATCH = 4
+BATCH = 2
 VAIN = 2
 """Batches in a row that may bring nothing."""
 

@@ -7,41 +7,51 @@ to nothing as the budget is spent (by list schedules made under ``effort``, else
 
 from __future__ import annotations
 
-import math
+import numpy as np
+from numpy.typing import NDArray
 
+from planner.engine.booking.budget import Budget
 from planner.engine.booking.exact import exact_days
 from planner.engine.booking.guide import guide
+from planner.engine.booking.mend import mend
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.pushback import cost_of, trade
 from planner.engine.booking.reshuffle import Reshuffle, options_by_day
 from planner.engine.booking.stages import Level1, Level2
 from planner.engine.booking.state import Run
 
-PACKS_A_UNIT = 2000
-"""List schedules that one unit of ``--effort`` buys."""
+Pool = NDArray[np.float32]
+
+POLISH_FROM = 1_000_000
+"""Numbers of the last sweeps start here, so that their draws are their own."""
 FIRST_SHARE = 0.6
 """The share of the price that counts at the start."""
 PLAIN_FROM = 0.7
 """The part of the budget after which cost alone counts."""
 TRADES = 0.15
 """List schedules that trades may take after a sweep, as a share of what the sweep took."""
-EXACT_LEFT = 0.1
-"""The part of the budget left for the exact day model."""
+SWEEPS_UNTIL = 0.75
+EXACT_UNTIL = 0.85
+"""Parts of the budget after which sweeps, and the exact day model, end; the rest is polish."""
+VAIN = 3
+"""Rounds in a row that may bring nothing."""
 
 
-def improve(run: Run, work: Level2, level: Level1) -> None:
-    """Improve the draft until the budget is spent or nothing moves; never ends dearer."""
+def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> None:
+    """Improve the draft until its part of the budget is spent or nothing moves.
+
+    Never ends dearer than it began.
+    """
     run.enter("improve")
     draft, mover = work.draft, work.mover
-    budget = _Budget(run, mover)
     reshuffle = Reshuffle(mover, work.crew, options_by_day(mover))
     best, best_cost = draft.save(), draft.cost()
     share, idle = FIRST_SHARE, 0
-    while not budget.over(1 - EXACT_LEFT) and idle < 3:
+    while not budget.over(SWEEPS_UNTIL) and idle < VAIN:
         share = FIRST_SHARE * max(0.0, 1 - budget.spent() / PLAIN_FROM)
         mover.guide = guide(level.choices, level.reduced, share)
         before = mover.spent
-        gain = reshuffle.sweep(lambda: budget.over(1 - EXACT_LEFT))
+        gain = reshuffle.sweep(lambda: budget.over(SWEEPS_UNTIL))
         gain += _trades(mover, budget, int(TRADES * (mover.spent - before)))
         if mover.spent == before:
             break
@@ -54,39 +64,47 @@ def improve(run: Run, work: Level2, level: Level1) -> None:
     mover.guide = guide(level.choices, level.reduced, 0.0)
     run.score(draft)
     run.enter("exact days")
-    more = exact_days(mover, work.crew, lambda: budget.over(1.0))
+    more = exact_days(mover, work.crew, budget.paced(EXACT_UNTIL))
     run.score(draft)
     run.tell(f"{more} more booked")
 
 
-class _Budget:
-    """How much of the search's budget is spent, by list schedules or by time."""
+def settle(run: Run, work: Level2, level: Level1, budget: Budget, judge: Pool) -> dict[str, float]:
+    """Mend the draft, then sweep and mend again while that pays; returns P(wait) by request id.
 
-    def __init__(self, run: Run, mover: Mover) -> None:
-        self.run, self.mover = run, mover
-        self.first = mover.spent
-        effort = run.options.effort
-        self.packs = None if effort is None else effort * PACKS_A_UNIT
-        self.seconds = run.left()
+    What mending took away may find a place in another day; the cheapest mended draft is kept.
+    """
+    run.enter("mend")
+    draft, mover = work.draft, work.mover
+    mover.guide = guide(level.choices, level.reduced, 0.0)
+    p_wait = mend(mover, judge)
+    best, best_cost = draft.save(), draft.cost()
+    run.score(draft)
+    run.enter("polish")
+    reshuffle = Reshuffle(mover, work.crew, options_by_day(mover), sweeps=POLISH_FROM)
+    vain = 0
+    while not budget.over(1.0) and vain < VAIN:
+        before = mover.spent
+        reshuffle.sweep(lambda: budget.over(1.0))
+        if mover.spent == before:
+            break
+        again = mend(mover, judge)
+        vain += 1
+        if draft.cost() < best_cost - 1e-9:
+            best, best_cost, p_wait, vain = draft.save(), draft.cost(), again, 0
+            run.score(draft)
+        else:
+            draft.restore(best)
+        run.tell(f"sweep {reshuffle.sweeps - POLISH_FROM}")
+    draft.restore(best)
+    return p_wait
 
-    def spent(self) -> float:
-        """The part that is spent, 0 to 1."""
-        if self.packs is not None:
-            return min(1.0, (self.mover.spent - self.first) / self.packs)
-        if self.seconds <= 0 or math.isinf(self.seconds):
-            return 1.0
-        return min(1.0, 1 - self.run.left() / self.seconds)
 
-    def over(self, part: float) -> bool:
-        """Whether a part of the budget is spent, or the caller asked to end."""
-        return self.run.watch.stopped() or self.spent() >= part
-
-
-def _trades(mover: Mover, budget: _Budget, packs: int) -> float:
+def _trades(mover: Mover, budget: Budget, packs: int) -> float:
     """Trade the places of the dearest regrets; returns how much the guide's cost fell."""
     gain, last = 0.0, mover.spent + packs
     for r in _regrets(mover):
-        if mover.spent >= last or budget.over(1 - EXACT_LEFT):
+        if mover.spent >= last or budget.over(SWEEPS_UNTIL):
             break
         gain += trade(mover, r)
     return gain

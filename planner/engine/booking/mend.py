@@ -15,6 +15,7 @@ from planner.engine.booking.draft import Draft
 from planner.engine.booking.estimate import Risk, estimate
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.pushback import seat
+from planner.engine.booking.timetable.day import Packer
 from planner.engine.booking.timetable.demand import Slot, Timetable
 from planner.engine.units import told
 
@@ -22,6 +23,9 @@ MARGIN = 1.5
 """Standard errors by which an estimate must stay below a promise: the day is kept, not its luck."""
 SHIFTS = 6
 """Rounds in which bookings in breach start later; after these they are taken out."""
+STRICTER = 1.0
+"""Standard errors more than usual that a day packed anew must stay below the promises."""
+TRIALS = 64
 SEATS = 8
 """Rounds after which those who lost their place are not sent on any more."""
 
@@ -39,6 +43,8 @@ def mend(mover: Mover, pool: NDArray[np.float32]) -> dict[str, float]:
     draft = mover.draft
     floors: Floors = {}
     rounds = 0
+    usual = mover.packer
+    strict = Packer(usual.problem, usual.pool, usual.guard + STRICTER, usual.seed)
     while True:
         risks = estimate(draft, pool)
         found = breaches(draft, risks, pool.shape[2])
@@ -47,7 +53,7 @@ def mend(mover: Mover, pool: NDArray[np.float32]) -> dict[str, float]:
             return {requests[item.thing].id: item.risk for item in risks if item.kind == "wait"}
         rounds += 1
         for g, broken in found.items():
-            gone = _shift(mover, g, broken, floors) if rounds <= SHIFTS else None
+            gone = _shift(mover, strict, g, broken, floors) if rounds <= SHIFTS else None
             for request in _thin(draft, broken[0]) if gone is None else gone:
                 if rounds <= SEATS:
                     seat(mover, request, below=np.inf, avoid=g)
@@ -75,9 +81,12 @@ def breaches(draft: Draft, risks: list[Risk], draws: int) -> dict[int, list[Risk
     return dict(sorted(found.items()))
 
 
-def _shift(mover: Mover, g: int, broken: list[Risk], floors: Floors) -> list[int] | None:
+def _shift(
+    mover: Mover, strict: Packer, g: int, broken: list[Risk], floors: Floors
+) -> list[int] | None:
     """Let bookings in breach start later, in the day's own order; returns who loses the place.
 
+    Where somebody would lose it, other orders are tried that keep the promises more strictly.
     None where an end is too late or the day cannot be packed so beside its pinned appointments.
     """
     draft = mover.draft
@@ -94,7 +103,16 @@ def _shift(mover: Mover, g: int, broken: list[Risk], floors: Floors) -> list[int
         return None
     rests = {w: start for w, start in enumerate(day.rests) if start >= 0}
     mine = {request: floor for (place, request), floor in floors.items() if place == g}
-    found = mover.packer.pack_in_order(siteday, draft.demand(g), slots, rests, mine)
+    demand = draft.demand(g)
+    found = mover.packer.pack_in_order(siteday, demand, slots, rests, mine)
+    if found.left or not found.sound or found.unpinned:
+        worth = [draft.saving(job.request, int(draft.place[job.request])) for job in demand.jobs]
+        mover.spent += TRIALS
+        again = strict.pack(siteday, demand, trials=TRIALS, seed=mover.spent, worth=worth)
+        if again.sound and not again.left and not again.unpinned:
+            found = again
+            for key in [key for key in floors if key[0] == g]:
+                del floors[key]
     if not found.sound or found.unpinned:
         return None
     left = [job.request for job in found.left]

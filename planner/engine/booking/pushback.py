@@ -21,7 +21,8 @@ EPSILON = 1e-9
 def push_back(mover: Mover, queue: list[int], stop: Callable[[], bool]) -> list[int]:
     """Give each request its cheapest place that still fits; returns those that found none.
 
-    Those who save most per minute choose first.
+    Those who save most per minute choose first. Not cut short by the time budget: a plan without it
+    is none that anybody would want.
     """
     draft = mover.draft
     first, options = draft.options.first, draft.options

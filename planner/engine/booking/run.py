@@ -6,9 +6,9 @@ import time
 from collections.abc import Callable
 
 from planner.engine.booking.breaks import with_breaks_in_shifts
+from planner.engine.booking.budget import Budget
 from planner.engine.booking.fixed import check_fixed
-from planner.engine.booking.improve import improve
-from planner.engine.booking.mend import mend
+from planner.engine.booking.improve import improve, settle
 from planner.engine.booking.parts import bookings_of, breaks_of, care_of, moved_of
 from planner.engine.booking.prices import prices_of
 from planner.engine.booking.problem import build_problem
@@ -68,10 +68,10 @@ def plan(
     problem = build_problem(cut, lengths)
     level = allocate(run, problem)
     with timetables(run, problem, level) as work:
-        improve(run, work, level)
-        run.enter("mend")
+        budget = Budget(run, work.mover)
+        improve(run, work, level, budget)
         judge = draw_pool(network, draws=JUDGE_DRAWS, seed=options.seed + 2)
-        p_wait = mend(work.mover, judge)
+        p_wait = settle(run, work, level, budget, judge)
     run.score(work.draft)
     run.enter("reasons")
     unbooked = Explainer(work.draft, work.mover.packer, level.reduced).all()

@@ -25,14 +25,21 @@ LEVEL = 0.05
 MEMORY = 0.9
 PATIENCE = 20
 SHRINK = 0.7
+OBSERVED_FROM = 0.25
+"""The part of the rounds after which choices are counted."""
 
 
 @dataclass(frozen=True, slots=True)
 class Ascent:
-    """``prices`` by row (cost a minute, at least 0) and the ``bound`` that they prove."""
+    """``prices`` by row (cost a minute, at least 0) and the ``bound`` that they prove.
+
+    ``often[o]`` is the share of the last evaluations in which option ``o`` was its request's
+    cheapest: near the optimum an estimate of the program's shares.
+    """
 
     prices: Floats
     bound: float
+    often: Floats
 
 
 @compiled
@@ -89,8 +96,12 @@ def ascend(
     best, bound = prices, -np.inf
     direction = np.zeros_like(prices)
     scale, stuck = 1.0, 0
-    for _ in range(rounds):
-        value, use, _ = evaluate(options, capacity, prices)
+    often, seen = np.zeros(len(options.cost)), 0
+    for number in range(rounds):
+        value, use, choice = evaluate(options, capacity, prices)
+        if number >= rounds * OBSERVED_FROM:
+            often[choice[choice >= 0]] += 1
+            seen += 1
         if value > bound + 1e-6 * abs(value):
             best, bound, stuck = prices, value, 0
         else:
@@ -107,4 +118,4 @@ def ascend(
             break
         step = scale * LEVEL * max(abs(bound), 1.0) / size
         prices = np.maximum(0.0, prices + step * direction)
-    return Ascent(best, bound)
+    return Ascent(best, bound, often / max(1, seen))

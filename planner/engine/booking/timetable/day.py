@@ -143,7 +143,7 @@ class Packer:
         rests = np.empty(len(siteday.workers), dtype=np.int32)
         sound = pack_trials(
             siteday.station_run, siteday.worker_run, *able, blocks, table, windows, keys, breaks,
-            self.pool, rules, worth, trials, NOISE, seed, placed, rests,
+            self.pool, rules, worth, max(1, trials), NOISE, seed, placed, rests,
         )  # fmt: skip
         rows = placed.tolist()
         slots = tuple(Slot(job, *row) for job, row in zip(jobs, rows, strict=True) if row[0] >= 0)

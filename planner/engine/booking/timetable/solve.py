@@ -14,7 +14,7 @@ from planner.engine.booking.timetable.objective import build_objective
 from planner.engine.booking.timetable.sat import run_model
 from planner.engine.booking.timetable.variables import DayVars, build_variables
 
-LARGEST = 400_000
+LARGEST = 60_000
 """Literal pairs (jobs × (stations + workers) × jobs) above which the model is not tried whole."""
 
 

@@ -1,0 +1,72 @@
+"""Every told time at which a request could start on a site-day, in order, found lazily."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from heapq import heapify, heappop, heappush
+
+from planner.engine.booking.offers.book import Change, Group, ShiftKey, Span
+from planner.engine.booking.offers.holes import Holes
+from planner.engine.network import Request
+from planner.engine.units import DAY, told
+
+
+@dataclass(frozen=True, slots=True)
+class Need:
+    """What a request takes at a site: planned minutes, profile, and what it asks for."""
+
+    minutes: int
+    profile: str
+    features: frozenset[str]
+    skills: frozenset[str]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Start:
+    """A start that the planned times allow. ``rank`` orders those of one told time."""
+
+    told: int
+    rank: tuple[int, ...]
+    start: int
+    last: int
+    station: int
+    shift: ShiftKey
+
+
+def starts(
+    holes: Holes, group: Group, change: Change, request: Request, need: Need, part: Span
+) -> Iterator[Start]:
+    """The starts within ``part`` (minutes, half-open), by told time, then rank.
+
+    In a free time of one station and one technician every told time is given once, with its
+    earliest minute. A later minute with the same told time is dominated: people come when they
+    are told, so the day runs the same, and less of the free time is left after it. Of several
+    pairs the one comes first that wastes the fewest features and skills, then the shortest time.
+    """
+    grain = holes.book.network.grain
+    windows = [(window.start, window.end) for window in request.available] or [
+        (group[1] * DAY, group[1] * DAY + DAY)
+    ]
+    heap: list[Start] = []
+    for hole in holes.at(group, change):
+        features, skills = holes.features[hole.station], holes.skills[hole.shift[0]]
+        if not (need.features <= features and need.skills <= skills):
+            continue
+        for since, until in windows:
+            first = max(hole.low, since, part[0])
+            last = min(min(hole.high, until) - need.minutes, part[1] - 1)
+            if first <= last:
+                more = (len(features) - len(need.features), len(skills) - len(need.skills))
+                rank = (*more, hole.high - hole.low, hole.station, *hole.shift)
+                heap.append(Start(told(first, grain), rank, first, last, hole.station, hole.shift))
+    heapify(heap)
+    while heap:
+        found = heappop(heap)
+        yield found
+        following = found.told + grain
+        if following <= found.last:
+            heappush(
+                heap,
+                Start(following, found.rank, following, found.last, found.station, found.shift),
+            )

@@ -1,0 +1,174 @@
+"""Offers for one caller: as a JSON value, and as a table with sentences."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from planner.engine.units import day_text, minute_text
+
+if TYPE_CHECKING:
+    from planner.engine.booking.offers import Displacement, Held, Offer, Offers
+    from planner.engine.network import Network
+
+CAUTION = (
+    "A plan, not a decision about a person: who may be asked to come at another time is decided"
+    " by people."
+)
+ESTIMATE = "an estimate from the profiles' no-show rates, taken as independent"
+DIGITS = 6
+
+_HEAD = (
+    "told", "start", "min", "site", "station", "technician", "travel", "late days", "P(wait)",
+    "price", "cost",
+)  # fmt: skip
+_TEXTS = (0, 1, 3, 4, 5)
+
+
+def offers_value(network: Network, found: Offers) -> dict[str, Any]:
+    """Everything as a value for JSON; times as in the network file, costs to six digits."""
+    return {
+        "request": found.request,
+        "unbooked_cost": round(found.unbooked, DIGITS),
+        "offers": [_offer(network, item) for item in found.offers],
+        "displaces": [_displaced(network, item) for item in found.displaces],
+        "reserve": None if found.reserve is None else _held(network, found.reserve),
+        "waiting_list": [
+            {
+                "site": item.site,
+                "date": day_text(item.day, network.first_day),
+                "places": item.places,
+                "chance": round(item.chance, DIGITS),
+                "what": ESTIMATE,
+            }
+            for item in found.waiting_list
+        ],
+        "caution": CAUTION,
+    }
+
+
+def _offer(network: Network, item: Offer) -> dict[str, Any]:
+    charges = item.charges
+    return {
+        "site": item.site,
+        "station": item.station,
+        "technician": item.technician,
+        "start": minute_text(item.start, network.first_day),
+        "told": minute_text(item.told, network.first_day),
+        "minutes": item.minutes,
+        "travel": item.travel,
+        "delay_days": item.delay_days,
+        "wait_days": item.wait_days,
+        "p_wait": round(item.p_wait, DIGITS),
+        "price": round(item.price, DIGITS),
+        "cost": round(item.cost, DIGITS),
+        "charges": {
+            "late": round(charges.late, DIGITS),
+            "wait": round(charges.wait, DIGITS),
+            "travel": round(charges.travel, DIGITS),
+            "move": round(charges.move, DIGITS),
+        },
+        "level": item.level,
+        "current": item.current,
+        "why": item.why,
+    }
+
+
+def _displaced(network: Network, item: Displacement) -> dict[str, Any]:
+    was = item.booking
+    return {
+        "offer": _offer(network, item.offer),
+        "moves": was.request,
+        "from": {
+            "site": was.site,
+            "station": was.station,
+            "technician": was.technician,
+            "told": minute_text(was.told, network.first_day),
+        },
+        "to": _offer(network, item.to),
+        "extra": round(item.extra, DIGITS),
+        "cost": round(item.cost, DIGITS),
+    }
+
+
+def _held(network: Network, item: Held) -> dict[str, Any]:
+    return {"offer": _offer(network, item.offer), "short_minutes": item.short}
+
+
+def offers_lines(network: Network, found: Offers) -> list[str]:
+    """A table of the free times, a sentence for each, and what else could be done."""
+    lines: list[str] = []
+    if found.offers:
+        lines += _table(network, found.offers)
+        lines.append("")
+        lines += [
+            f"{number:2}. {_mark(item)}{item.why}" for number, item in enumerate(found.offers, 1)
+        ]
+    else:
+        lines.append(f"No free time for {found.request} keeps every rule.")
+    lines.append(f"Leaving {found.request} out costs {found.unbooked:.2f}.")
+    if found.displaces:
+        lines += ["", "Free once somebody else moves:"]
+        lines += [f" - {_move_words(network, item)}" for item in found.displaces]
+        lines.append(CAUTION)
+    if found.reserve is not None:
+        held = found.reserve
+        lines += [
+            "",
+            f"Kept only by the reserve for rework: {_when(network, held.offer)}; it would reach"
+            f" {held.short} min into the reserve.",
+        ]
+    if found.waiting_list:
+        lines += ["", f"Waiting list ({ESTIMATE}):"]
+        lines += [
+            f" - {item.site} on {day_text(item.day, network.first_day)}: {item.chance:.0%} that"
+            f" somebody does not come to one of the {item.places} places that would do"
+            for item in found.waiting_list
+        ]
+    return lines
+
+
+def _mark(item: Offer) -> str:
+    return "the time it has now; " if item.current else ""
+
+
+def _when(network: Network, item: Offer) -> str:
+    told = minute_text(item.told, network.first_day).replace("T", " ")
+    return f"{told} at {item.site}, {item.station} with {item.technician}"
+
+
+def _move_words(network: Network, item: Displacement) -> str:
+    was = minute_text(item.booking.told, network.first_day).replace("T", " ")
+    return (
+        f"{_when(network, item.offer)}, if {item.booking.request} moves from {was} at"
+        f" {item.booking.site} to {_when(network, item.to)}: cost {item.cost:.2f}, of which"
+        f" {item.extra:.2f} for the move"
+    )
+
+
+def _table(network: Network, offers: tuple[Offer, ...]) -> list[str]:
+    """Aligned columns: texts at the left, numbers at the right."""
+    cells = [_HEAD, *(_cells(network, item) for item in offers)]
+    widths = [max(len(row[column]) for row in cells) for column in range(len(_HEAD))]
+    return [
+        "  ".join(
+            cell.ljust(width) if column in _TEXTS else cell.rjust(width)
+            for column, (cell, width) in enumerate(zip(row, widths, strict=True))
+        ).rstrip()
+        for row in cells
+    ]
+
+
+def _cells(network: Network, item: Offer) -> tuple[str, ...]:
+    return (
+        minute_text(item.told, network.first_day).replace("T", " "),
+        minute_text(item.start, network.first_day)[-5:],
+        str(item.minutes),
+        item.site,
+        item.station,
+        item.technician,
+        str(item.travel),
+        str(item.delay_days),
+        f"{item.p_wait:.1%}",
+        f"{item.price:.2f}",
+        f"{item.cost:.2f}",
+    )
