@@ -58,7 +58,7 @@ def _judge(given: Network) -> Judge:
 def _near(one: float, other: float) -> bool:
     """Within 4 standard errors of the difference of two estimates."""
     middle = (one + other) / 2
-    error = (middle * (1 - middle) * (1 / DRAWS + 1 / PLAIN)) ** 0.5
+    error: float = (middle * (1 - middle) * (1 / DRAWS + 1 / PLAIN)) ** 0.5
     return abs(one - other) <= 4 * error + 2 / DRAWS
 
 
