@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
 import re
 import signal
 import subprocess
 import sys
+import time
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -186,3 +189,33 @@ def test_a_run_that_is_stopped_before_there_is_a_plan_writes_nothing(tmp_path: P
     assert run.returncode == 130, said
     assert "stopped before there was a plan" in said
     assert out.read_text() == "as it was"
+
+
+@pytest.mark.parametrize("number", [signal.SIGINT, signal.SIGTERM])
+def test_a_signal_to_the_whole_group_while_processes_start_leaves_a_plan(
+    tmp_path: Path, number: signal.Signals
+) -> None:
+    """A terminal's Ctrl-C, and a service manager's stop, go to the run's processes as well."""
+    out = tmp_path / "plan.json"
+    line = [sys.executable, "-u", "manage.py", "plan", str(DEMO), "--out", str(out)]
+    run = subprocess.Popen(
+        [*line, "--seconds", "300", "--workers", "2"],
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+        start_new_session=True,
+    )
+    try:
+        assert run.stderr is not None
+        for heard in run.stderr:
+            if "timetable" in heard:
+                break
+        time.sleep(0.3)  # the processes are importing, before anything of ours could run in them
+        os.killpg(run.pid, number)
+        _, said = run.communicate(timeout=120)
+    finally:
+        with suppress(ProcessLookupError):
+            os.killpg(run.pid, signal.SIGKILL)
+    assert run.returncode == 0, said
+    assert out.exists()

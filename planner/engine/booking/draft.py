@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
-from planner.engine.booking.allocate.options import Options, unbooked_costs
+from planner.engine.booking.allocate.options import Options
 from planner.engine.booking.problem import Problem
 from planner.engine.booking.siteday import Block
 from planner.engine.booking.timetable.demand import Demand, Job, Timetable
@@ -62,10 +62,6 @@ class Draft:
         return Job(
             int(options.request[option]), int(options.profile[option]), int(options.minutes[option])
         )
-
-    def care_on(self, g: int) -> tuple[tuple[int, Block], ...]:
-        """The care placed on a site-day."""
-        return self.days[g].care
 
     def set_day(self, timetable: Timetable) -> None:
         """Put a timetable in force."""
@@ -136,11 +132,3 @@ def pin_of(problem: Problem, g: int, request: int, minutes: int, profile: int) -
             if worker.technician == person and siteday.worker_run[w, minute] >= minutes:
                 return Block(minute, minutes, place, w, profile, request)
     return None
-
-
-def plain_unbooked(problem: Problem) -> NDArray[np.float64]:
-    """The cost of leaving each request out, moves included."""
-    costs = unbooked_costs(problem)
-    for r in problem.movable_of:
-        costs[r] += problem.network.policy.cost.move
-    return costs

@@ -15,6 +15,7 @@ from planner.engine.booking.draft import Draft
 from planner.engine.booking.estimate import Risk, estimate
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.pushback import seat
+from planner.engine.booking.siteday import Block
 from planner.engine.booking.timetable.day import Packer
 from planner.engine.booking.timetable.demand import Slot, Timetable
 from planner.engine.units import told
@@ -128,14 +129,26 @@ def _thin(draft: Draft, breach: Risk) -> list[int]:
     if breach.kind == "wait":
         victim = _before(day, breach.thing)
     else:
-        mine = [slot for slot in day.slots if getattr(slot, breach.kind) == breach.thing]
-        pins = [block for block in day.pinned if getattr(block, breach.kind) == breach.thing]
-        victim = max(mine, key=lambda slot: slot.start).job.request if mine else pins[-1].request
+        victim = _last(day, breach)
     slots = tuple(slot for slot in day.slots if slot.job.request != victim)
     pinned = tuple(block for block in day.pinned if block.request != victim)
     draft.set_day(replace(day, slots=slots, pinned=pinned))
     draft.place[victim] = -1
     return [victim]
+
+
+def _last(day: Timetable, breach: Risk) -> int:
+    """The last booking of a station or worker that ends late.
+
+    A worker who has only care is late by the bookings on the stations cared for.
+    """
+    kind, things = breach.kind, {breach.thing}
+    placed: list[Slot | Block] = [*day.slots, *day.pinned]
+    if not any(getattr(item, kind) in things for item in placed):
+        kind, things = "station", {b.station for _, b in day.care if b.worker == breach.thing}
+    mine = [item for item in placed if getattr(item, kind) in things]
+    last = max(mine, key=lambda item: item.start)
+    return last.job.request if isinstance(last, Slot) else last.request
 
 
 def _before(day: Timetable, request: int) -> int:

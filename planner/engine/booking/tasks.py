@@ -7,12 +7,17 @@ from __future__ import annotations
 
 import multiprocessing
 import os
+import pickle
 import signal
+import tempfile
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from dataclasses import dataclass
+from pathlib import Path
+from threading import Thread
 
-from planner.engine.booking.problem import Problem
 from planner.engine.booking.timetable.day import Packer
 from planner.engine.booking.timetable.demand import Demand, Timetable
 from planner.engine.booking.timetable.hard import pack_hard
@@ -32,32 +37,67 @@ class Task:
 
 
 class Crew:
-    """Packs site-days, in this process or in several."""
+    """Packs site-days, in this process or in several.
+
+    The processes read what they share from a file: what is handed over at their start goes through
+    a pipe, and a parent that fills it waits for ever on a child that dies while starting. Where a
+    process dies, the work goes on in this one, with the same result.
+    """
 
     def __init__(self, packer: Packer, workers: int) -> None:
         self.packer = packer
         self.size = max(1, min(workers, os.cpu_count() or 1))
         self.executor: ProcessPoolExecutor | None = None
+        self.folder: tempfile.TemporaryDirectory[str] | None = None
         if self.size > 1:
+            self.folder = tempfile.TemporaryDirectory(prefix="platen-")
+            shared = Path(self.folder.name) / "shared"
+            shared.write_bytes(
+                pickle.dumps((packer.problem, packer.pool.shape[2], packer.guard, packer.seed))
+            )
             self.executor = ProcessPoolExecutor(
                 max_workers=self.size,
                 mp_context=multiprocessing.get_context("spawn"),
                 initializer=_start,
-                initargs=(packer.problem, packer.pool.shape[2], packer.guard, packer.seed),
+                initargs=(str(shared),),
             )
 
     def run(self, tasks: Iterable[Task]) -> Iterator[Timetable]:
         """The timetables of the tasks, in their order."""
-        if self.executor is None:
-            for task in tasks:
-                yield run_task(self.packer, task)
-        else:
-            yield from self.executor.map(_run_here, tasks, chunksize=4)
+        todo, done = list(tasks), 0
+        if self.executor is not None:
+            try:
+                with _interrupts_held():
+                    results = self.executor.map(_run_here, todo, chunksize=4)
+                for timetable in results:
+                    done += 1
+                    yield timetable
+            except BrokenProcessPool:
+                self.close()
+        for task in todo[done:]:
+            yield run_task(self.packer, task)
 
     def close(self) -> None:
         """Let the processes go; what they have not begun is dropped."""
         if self.executor is not None:
             self.executor.shutdown(wait=True, cancel_futures=True)
+            self.executor = None
+        if self.folder is not None:
+            self.folder.cleanup()
+            self.folder = None
+
+
+@contextmanager
+def _interrupts_held() -> Iterator[None]:
+    """Hold interrupts back; processes started meanwhile never see one, the parent sees it after.
+
+    An interrupt from a terminal goes to every process of the group, and is the parent's to act on.
+    """
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def run_task(packer: Packer, task: Task) -> Timetable:
@@ -69,11 +109,19 @@ def run_task(packer: Packer, task: Task) -> Timetable:
 _HERE: list[Packer] = []
 
 
-def _start(problem: Problem, draws: int, guard: float, seed: int) -> None:
-    """Set up a process: its own packer; an interrupt is for the parent to act on."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
+def _start(shared: str) -> None:
+    """Set up a process: its own packer, and a watch that ends it when its parent is gone."""
+    Thread(target=_end_with_parent, daemon=True).start()
+    problem, draws, guard, seed = pickle.loads(Path(shared).read_bytes())  # noqa: S301 - our own
     pool = draw_pool(problem.network, draws=draws, seed=seed)
     _HERE[:] = [Packer(problem, pool, guard, seed)]
+
+
+def _end_with_parent() -> None:
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        parent.join()
+        os._exit(1)
 
 
 def _run_here(task: Task) -> Timetable:
