@@ -126,10 +126,7 @@ def _shift(
 def _thin(draft: Draft, breach: Risk) -> list[int]:
     """Take one booking out for a breach: the one that waits, the one before, or the last."""
     day = draft.days[breach.siteday]
-    if breach.kind == "wait":
-        victim = _before(day, breach.thing)
-    else:
-        victim = _last(day, breach)
+    victim = _before(day, breach.thing) if breach.kind == "wait" else _last(day, breach)
     slots = tuple(slot for slot in day.slots if slot.job.request != victim)
     pinned = tuple(block for block in day.pinned if block.request != victim)
     draft.set_day(replace(day, slots=slots, pinned=pinned))
