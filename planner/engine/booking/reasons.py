@@ -127,7 +127,10 @@ class Explainer:
             return Reason(HELD, detail, f"free {minutes} min of that day's reserve")
         places = len(np.unique(options.siteday[low:high]))
         over = float(self.reduced[nearest] - options.cost[nearest])
-        detail = f"all {places} days at its sites are full; the nearest is {where}"
+        detail = (
+            f"full on every day that costs less than leaving it out ({places} at its sites);"
+            f" the nearest is {where}"
+        )
         if over > 0:
             detail += f", where {minutes} min are worth {over:.2f} to others"
         remedy = f"add {minutes} min of station and technician at {where}"

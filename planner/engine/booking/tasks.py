@@ -48,6 +48,7 @@ class Crew:
         self.packer = packer
         self.size = max(1, min(workers, os.cpu_count() or 1))
         self.executor: ProcessPoolExecutor | None = None
+        self.begun = False
         self.folder: tempfile.TemporaryDirectory[str] | None = None
         if self.size > 1:
             self.folder = tempfile.TemporaryDirectory(prefix="platen-")
@@ -63,12 +64,19 @@ class Crew:
             )
 
     def run(self, tasks: Iterable[Task]) -> Iterator[Timetable]:
-        """The timetables of the tasks, in their order."""
+        """The timetables of the tasks, in their order.
+
+        The very first is made here: what it compiles is then at hand for every process.
+        """
         todo, done = list(tasks), 0
+        if self.executor is not None and todo and not self.begun:
+            self.begun = True
+            done = 1
+            yield run_task(self.packer, todo[0])
         if self.executor is not None:
             try:
                 with _interrupts_held():
-                    results = self.executor.map(_run_here, todo, chunksize=4)
+                    results = self.executor.map(_run_here, todo[done:], chunksize=4)
                 for timetable in results:
                     done += 1
                     yield timetable

@@ -25,7 +25,7 @@ from planner.gateway.summary import summary_lines
 from planner.management.base import PlatenCommand
 from planner.management.commands.plan import INTERRUPTED, seconds, whole
 
-SECONDS = 25.0
+SECONDS = 40.0
 """Planning time that leaves half of a minute for reading, checking and writing."""
 
 DRAWS = 2000
