@@ -29,6 +29,8 @@ EACH = (
     *("worst", "late ends", "seconds asked", "taken", "peak MB"),
 )
 
+_NUMBER = ' class="n"'
+
 
 def page(rows: Sequence[Row], command: str) -> str:
     """One HTML page with its style inside."""
@@ -93,9 +95,6 @@ def _head(names: Sequence[str], *, words: int) -> str:
     return f"<tr>{''.join(cells)}</tr>"
 
 
-_NUMBER = ' class="n"'
-
-
 def _row(values: Sequence[str], kind: str, *, words: int) -> str:
     first, *rest = values
     tail = "".join(
@@ -111,7 +110,7 @@ def _each(row: Row) -> tuple[str, ...]:
         return "-" if value is None else form.format(value)
 
     return (
-        row.case, str(row.seed), row.contestant, row.ended, shown(row.cost, "{:,.1f}"),
+        row.case, str(row.seed), row.contestant, row.word or row.ended, shown(row.cost, "{:,.1f}"),
         shown(row.bound, "{:,.1f}"), shown(row.gap, "{:.2%}"), shown(row.booked, "{:,}"),
         shown(row.over, "{:.1%}"), shown(row.worst, "{:.3f}"), shown(row.late_ends, "{}"),
         f"{row.asked_s:.0f}", f"{row.taken_s:.1f}", f"{row.peak_mb:,.0f}",

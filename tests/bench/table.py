@@ -153,5 +153,6 @@ def news(row: Row) -> str:
         f"{row.over or 0:.1%} over the promise, worst {row.worst or 0:.2f}"
     )  # fmt: skip
     broken = f", {row.broken} RULES BROKEN ({row.word})" if row.broken else ""
-    cost = f"cost {row.cost:,.2f}, {row.booked} booked, {kept}{broken}"
+    word = f" ({row.word})" if row.word and not row.broken else ""
+    cost = f"cost {row.cost:,.2f}{word}, {row.booked} booked, {kept}{broken}"
     return f"{head}{cost}; {tail}"

@@ -10,21 +10,28 @@ from ortools.sat.python import cp_model
 
 from planner.engine.booking.problem import Problem
 from planner.engine.units import DAY, told
-from tests.bench.rivals.answer import Answer, Ask, Seat, Seated
+from tests.bench.rivals.answer import Answer, Ask, NoPlan, Seat, Seated
 from tests.bench.rivals.ground import Ground
 from tests.bench.rivals.monolith import Monolith, build
 from tests.bench.rivals.served import keep_book
 
 
 def monolith_started(ask: Ask) -> Answer:
-    """Build, hint a whole plan, solve. Raises NoPlan as `monolith`."""
+    """Build, hint a whole plan, solve; where nothing is found in time, the start is the answer.
+
+    Raises NoPlan where there is no start.
+    """
     began = time.monotonic()
-    plan = keep_book(Ground(ask.network, dict(ask.lengths)))
+    ground = Ground(ask.network, dict(ask.lengths))
+    start = keep_book(ground)
     left = ask.seconds - (time.monotonic() - began)
-    model = build(replace(ask, seconds=left))
-    for variable, value in hints(model, plan).values():
-        model.cp.add_hint(variable, value)
-    return model.solve(ask)
+    try:
+        model = build(replace(ask, seconds=left))
+        for variable, value in hints(model, start).values():
+            model.cp.add_hint(variable, value)
+        return model.solve(ask)
+    except NoPlan as error:
+        return Answer(start.plan(ground), None, f"its start: {error}")
 
 
 def hints(model: Monolith, plan: Seated) -> dict[int, tuple[cp_model.IntVar, int]]:

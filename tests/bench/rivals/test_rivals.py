@@ -143,6 +143,13 @@ def test_the_started_model_is_no_dearer_than_what_it_starts_from() -> None:
     assert started.objective <= sound(given, serve(ask(given))).objective + 1e-6
 
 
+def test_the_started_model_answers_with_its_start_where_time_is_up() -> None:
+    given = busy(1)
+    answer = monolith_started(replace(ask(given), seconds=-1.0))
+    assert answer.word.startswith("its start: no plan in time")
+    assert answer.plan == serve(ask(given)).plan
+
+
 def test_the_start_gives_every_variable_a_value() -> None:
     given = busy(2)
     model = build(ask(given))
