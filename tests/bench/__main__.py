@@ -21,19 +21,18 @@ from planner.engine.scenario.demo import demo_network
 from planner.engine.scenario.generate import generate
 from planner.engine.scenario.sizes import SIZES
 from planner.gateway.board import make_folder
-from planner.gateway.files import read_network, write_whole
+from planner.gateway.files import read_network
 from tests.bench.apart import FAILED
 from tests.bench.contest import CONTESTANTS, Case, compile_first, contend
-from tests.bench.page import page
-from tests.bench.rows import OURS, Row, read_rows, with_gaps, write_rows
-from tests.bench.table import markdown, news, terminal
+from tests.bench.report import OUT, write_results
+from tests.bench.rows import OURS, Row, read_rows, with_gaps
+from tests.bench.table import news, terminal
 
 DEMO = "demo"
 SECONDS = {"S": 10.0, "M": 60.0, "L": 300.0, "XL": 1200.0}
 """What each size is planned in; anything else gets `USUAL_SECONDS`."""
 USUAL_SECONDS = 30.0
 SATURATED = 3.0
-OUT = Path("out/bench")
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -55,9 +54,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
                 rows = with_gaps([*rows, row])
                 failed = failed or bool(row.broken) or row.ended.startswith(FAILED)
                 print(news(row), file=sys.stderr, flush=True)
-                write_rows(path, rows)
-                write_whole(asked.out / "table.md", markdown(rows, command).encode())
-                write_whole(asked.out / "index.html", page(rows, command).encode())
+                write_results(asked.out, rows, command)
     except (PlatenError, ValueError) as error:
         print(error, file=sys.stderr)
         failed = True

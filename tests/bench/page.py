@@ -9,7 +9,7 @@ from planner.gateway.board import STATIC
 from tests.bench.chart import cost_against_size
 from tests.bench.rivals.jobshop import CANNOT
 from tests.bench.rows import OURS, Row
-from tests.bench.table import HEADS, cells, lines
+from tests.bench.table import HEADS, Line, cells, lines
 
 STYLE = """
 svg.cost { max-width: 60rem; width: 100%; height: auto; }
@@ -41,7 +41,7 @@ def page(rows: Sequence[Row], command: str) -> str:
     ]
     each = [_row(_each(row), "ours" if row.contestant == OURS else "", words=4) for row in rows]
     cannot = "".join(f"<li>{escape(text)}</li>" for text in CANNOT)
-    drawing = cost_against_size(found)
+    drawings = "".join(_drawings(found))
     return f"""<!doctype html>
 <html lang="en">
 <head>
@@ -70,7 +70,7 @@ than the policy promises; first come, first served and the whole models do not l
 Session minutes are expected ones, nobody who stays away taking any; room is that of rule 8. The
 worst chance and the peak are the largest of the line.</p>
 <h2>Cost against size</h2>
-{drawing or "<p>No plan has a cost above 0: nothing to draw.</p>"}
+{drawings or "<p>No plan has a cost above 0: nothing to draw.</p>"}
 <h2>Each network</h2>
 <div class="scroll" tabindex="0" role="region" aria-label="Each network">
 <table><thead>{_head(EACH, words=4)}</thead><tbody>
@@ -85,6 +85,18 @@ ratios within one run count.</p></footer>
 </body>
 </html>
 """
+
+
+def _drawings(found: Sequence[Line]) -> list[str]:
+    """One drawing for each load: the words after a size's name say what is different."""
+    groups: dict[str, list[Line]] = {}
+    for line in found:
+        groups.setdefault(line.case.partition(" ")[2], []).append(line)
+    return [
+        f"<p>{escape(words[0].upper() + words[1:]) if words else 'As generated'}</p>\n{drawing}\n"
+        for words, group in groups.items()
+        if (drawing := cost_against_size(group))
+    ]
 
 
 def _head(names: Sequence[str], *, words: int) -> str:

@@ -16,6 +16,7 @@ from tests.bench.apart import DONE, MEMORY_FULL, NOT_IN_TIME, run_apart
 from tests.bench.contest import CONTESTANTS
 from tests.bench.judge import judged, used_room, with_chances
 from tests.bench.page import page
+from tests.bench.report import main as report
 from tests.bench.rivals.answer import Ask, NoPlan
 from tests.bench.rivals.served import serve
 from tests.bench.rows import (
@@ -160,6 +161,31 @@ def test_the_page_stands_alone_and_shows_every_row() -> None:
     assert "S &lt;M&gt;" in text
     assert text.count("<polyline") == 3
     assert "prefers-color-scheme: dark" in text
+
+
+def test_a_saturated_network_is_drawn_apart() -> None:
+    full = replace(PLANNED, case="S saturated x3", requests=1800)
+    text = page([PLANNED, full], "python -m tests.bench S")
+    assert text.count("<svg") == 2
+    assert "<p>Saturated x3</p>" in text
+
+
+def test_rows_of_several_runs_become_one_table(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    write_rows(tmp_path / "a.csv", [PLANNED, SLOTTED])
+    write_rows(tmp_path / "b.csv", [WHOLE, replace(PLANNED, cost=130.0)])
+    names = [str(tmp_path / "a.csv"), str(tmp_path / "b.csv")]
+    assert report([*names, "--command", "python -m tests.bench S", "--out", str(tmp_path)]) == 0
+    rows = read_rows(tmp_path / "rows.csv")
+    assert [(row.contestant, row.cost) for row in rows] == [
+        (OURS, 130.0), (SLOTS, 550.0), ("monolith", 120.0),
+    ]  # fmt: skip
+    assert rows[0].gap == pytest.approx(130 / 104 - 1)
+    assert "| S | Platen | 130 |" in (tmp_path / "table.md").read_text("utf-8")
+    assert "<svg" in (tmp_path / "index.html").read_text("utf-8")
+    assert report([str(tmp_path / "none.csv"), "--out", str(tmp_path)]) == 1
+    assert "none.csv" in capsys.readouterr().err
 
 
 def two_of_three_hours() -> Network:
