@@ -20,7 +20,10 @@ svg.cost .ours polyline { stroke: var(--accent); stroke-width: 3; }
 svg.cost .ours circle { fill: var(--accent); stroke: var(--accent); }
 svg.cost .lead { stroke: var(--rule); }
 .ours th, .ours td { font-weight: 600; }
+tbody th { white-space: nowrap; }
+td:nth-child(2) { min-width: 14rem; }
 td.n { white-space: nowrap; }
+td.n:nth-child(3) { white-space: normal; }
 code { overflow-wrap: anywhere; }
 @media screen and (max-width: 48rem) { .scroll { max-height: none; } }
 """
