@@ -137,10 +137,13 @@ def run_island(judge: Judge, base: int, items: list[Item]) -> Island:
     return made
 
 
-def changed_island(judge: Judge, old: Island, gone: list[int], added: list[Item]) -> Island:
+def changed_island(
+    judge: Judge, old: Island, gone: list[int], added: list[Item], work: Draws
+) -> Island:
     """An island that was run, with some rows, all bookings, taken out and some bookings put in.
 
-    Only what that reaches is run again.
+    Only what that reaches is run again. ``work``, with as many rows as there are in all, is
+    overwritten.
     """
     more, before = len(added), len(old.items)
     made = replace(
@@ -182,7 +185,6 @@ def changed_island(judge: Judge, old: Island, gone: list[int], added: list[Item]
     changes = dirty.nonzero()[0].tolist()
     first = min((bisect_left(made.places, made.keys[k]) for k in changes), default=len(order))
     policy = judge.book.network.policy
-    work = np.empty((before + more, judge.draws), dtype=np.float32)
     changed = np.zeros(before + more, dtype=np.bool_)
     run_again(
         made.rows, made.order, first, dirty, old.ends, judge.pool, policy.wait_minutes,

@@ -88,7 +88,8 @@ class Islands:
         if gone or added:
             whole = self.at(group, NO_CHANGE)
             rows = [whole.booked[name] for name in sorted(gone)]
-            found = changed_island(self.judge, whole, rows, list(added))
+            self._make_room(len(whole.items) + len(added))
+            found = changed_island(self.judge, whole, rows, list(added), self._work)
         else:
             members = self._members[root]
             items = [item for one in members for item in self.book.items[one]]
