@@ -188,7 +188,7 @@ def _set_rests(
     frozen = freeze(floating, old.early_breaks | rests)
     for g, siteday in enumerate(frozen.sitedays):
         if siteday.fixed != old.sitedays[g].fixed:
-            board.version[g] ^= hash((old.sitedays[g].fixed, siteday.fixed))
+            board.mark(g, (old.sitedays[g].fixed, siteday.fixed))
             old.sitedays[g].fixed = siteday.fixed
             touched.add(g)
     old.early_breaks |= rests
