@@ -3,8 +3,8 @@
 Each line is one event that lasts a whole day, drawn at random: a station down, a technician absent,
 or the busiest site closed (on each of its days, the fullest first). It gives seconds (reading and
 writing apart), people affected, untouched people who gave way, people lost and their share, care
-that lost its time for good, and broken rules as the judge finds them. Fixed appointments would make
-such a day impossible; here they are taken as movable, as the command's own remedy says.
+that lost its time for good, and broken rules as the judge finds them. A fixed appointment on what
+is gone would make the day impossible; such are set free first, as the command's own remedy says.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from planner.engine.booking.replan import Events, Outage, replan
-from planner.engine.network import Network
+from planner.engine.network import Appointment, Network
 from planner.engine.plan import Plan
 from planner.engine.units import DAY, day_text
 from planner.engine.verify import verify
@@ -53,6 +53,7 @@ def measure(network: Network, plan: Plan, event: Event, *, judged: bool) -> Row:
         absent=outage if kind == "absent" else (),
         closed=outage if kind == "closed" else (),
     )
+    network = freed(network, event)
     began = time.thread_time()
     made = replan(network, plan, events)
     seconds = time.thread_time() - began
@@ -64,6 +65,24 @@ def measure(network: Network, plan: Plan, event: Event, *, judged: bool) -> Row:
         sum(change.is_lost for change in made.news.changes),
         len(made.plan.care_unplaced) - len(plan.care_unplaced),
         len(verify(made.network, made.plan, draws=DRAWS, seed=17)) if judged else 0,
+    )
+
+
+def freed(network: Network, event: Event) -> Network:
+    """The network with the fixed appointments that an event strands set free."""
+    kind, thing, day = event
+    site_of = {item.id: item.site for item in network.stations}
+
+    def is_stranded(item: Appointment) -> bool:
+        lost = {"down": item.station, "absent": item.technician, "closed": site_of[item.station]}
+        return item.start // DAY == day and lost[kind] == thing
+
+    return replace(
+        network,
+        appointments=tuple(
+            replace(item, fixed=item.fixed and not is_stranded(item))
+            for item in network.appointments
+        ),
     )
 
 
@@ -105,8 +124,6 @@ def main(arguments: list[str] | None = None) -> int:
     asked = parser.parse_args(arguments)
     network = read_network(asked.network)
     plan = read_plan(asked.plan, network)
-    movable = tuple(replace(item, fixed=False) for item in network.appointments)
-    network = replace(network, appointments=movable)
     print(
         "what                    day        seconds affected gave-way lost share care-lost broken"
     )

@@ -122,7 +122,7 @@ def replan(
     stages.enter("options")
     level = tables(problem)
     stages.enter("bound")
-    found = finished_plan(scene, level, p_wait, lost_care, plan, stages.seconds, seed)
+    found = finished_plan(scene, level, p_wait, lost_care, plan, sitedays, stages.seconds, seed)
     news = tell(scene, plan, found, standing.hit | late, ousted.by)
     stages.enter("check")
     _check(scene, found, sitedays, seed)

@@ -12,7 +12,7 @@ from planner.engine.booking.replan.scene import Scene
 EPSILON = 1e-9
 PLACES = 12
 """How many of a request's cheapest site-days are asked for somebody who gives way."""
-EXCHANGES = 1500
+EXCHANGES = 3000
 """Exchanges that are tried in all: what a re-plan may spend on people who give way."""
 
 
