@@ -20,6 +20,7 @@ CAUTION = (
 )
 ESTIMATE = "an estimate from the profiles' no-show rates, taken as independent"
 DIGITS = 6
+SURE = 0.99
 
 _TEXTS = (0, 1, 3, 4, 5)
 
@@ -122,11 +123,16 @@ def offers_lines(network: Network, found: Offers, reasons: Sequence[Reason] = ()
     if found.waiting_list:
         lines += ["", f"Waiting list ({ESTIMATE}):"]
         lines += [
-            f" - {item.site} on {day_text(item.day, network.first_day)}: {item.chance:.0%} that"
-            f" somebody does not come to one of the {item.places} places that would do"
+            f" - {item.site} on {day_text(item.day, network.first_day)}: {_chance(item.chance)}"
+            f" that somebody does not come to one of the {item.places} places that would do"
             for item in found.waiting_list
         ]
     return lines
+
+
+def _chance(chance: float) -> str:
+    """In per cent; what is not certain is not called so."""
+    return "over 99%" if chance > SURE else f"{chance:.0%}"
 
 
 def _sentences(offers: tuple[Offer, ...]) -> list[str]:
