@@ -78,7 +78,7 @@ class Estimator:
             found = self._run(date, sitedays, ready)
             risks += found
             ready -= np.float32(DAY * (following - date))
-            runs_over = bool(ready.max() > 0)
+            runs_over = bool((ready > 0).any())
             if late is None and not runs_over:
                 self._known[date] = (key, found)
             late = ready if runs_over else None

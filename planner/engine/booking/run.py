@@ -25,7 +25,7 @@ from planner.engine.plan import Plan
 from planner.engine.verify import verify
 
 JUDGE_DRAWS = 65_536
-JUDGE_VECTORS = 32
+JUDGE_VECTORS = 16
 CHECK_DRAWS = 4_000
 REPORT = "this is a fault of the program: report it with the network file"
 

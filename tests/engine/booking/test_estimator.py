@@ -69,3 +69,11 @@ def test_lateness_past_midnight_reaches_the_next_date() -> None:
     pool = draw_pool(given, draws=512, seed=9)
     kept = Estimator(draft, pool)
     assert by_thing(kept.risks()) == by_thing(kept.risks())
+
+
+def test_a_network_with_neither_stations_nor_technicians_has_no_risks() -> None:
+    given = network((site("hall", (at(9), at(17))),), (), (), (), profiles=(FULL,), policy=USUAL)
+    problem = build_problem(given, {"full": 17})
+    none = np.zeros(0, dtype=np.int64)
+    draft = Draft(problem, build_options(problem), none, [Timetable(0)])
+    assert Estimator(draft, draw_pool(given, draws=64, seed=1)).risks() == []
