@@ -144,19 +144,15 @@ def timetables(run: Run, level: Level1) -> Iterator[Level2]:
     try:
         mover = Mover(draft, packer, seed, guide(level.choices, level.reduced, 0.0))
         work = Level2(draft, mover, crew, care)
-        fill(run, work)
+        queue = _pack_all(run, draft, crew, first_demands(draft, care))
+        run.score(draft)
+        run.enter("push back", f"{len(queue)} found no room at first")
+        push_back(mover, queue, run.watch.stopped)
         run.score(draft)
         run.tell()
         yield work
     finally:
         crew.close()
-
-
-def fill(run: Run, work: Level2) -> None:
-    """Give the draft's places their timetables; who finds no room is pushed back."""
-    draft = work.draft
-    queue = _pack_all(run, draft, work.crew, first_demands(draft, work.care))
-    push_back(work.mover, queue, run.watch.stopped)
 
 
 def best_start(run: Run, work: Level2, level: Level1) -> Level1:
@@ -172,7 +168,8 @@ def best_start(run: Run, work: Level2, level: Level1) -> Level1:
         if run.ended() or not tried.allocation.exact:
             break
         draft.place[:] = round_shares(level.problem, level.choices, tried.allocation).place
-        fill(run, work)
+        queue = _pack_all(run, draft, work.crew, first_demands(draft, work.care))
+        push_back(work.mover, queue, run.watch.stopped)
         run.score(draft)
         run.tell(f"{tried.share:.3f} of the room asked for: {draft.cost():.0f}")
         if draft.cost() >= best_cost:
