@@ -10,10 +10,23 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-CODE = [path for top in ("planner", "tests") for path in sorted((ROOT / top).rglob("*.py"))]
+CODE = [
+    path
+    for top in ("planner", "sites", "tests")
+    for path in sorted((ROOT / top).rglob("*.py"))
+    if path.parent.name != "migrations"  # generated, or SQL that is never edited again
+]
 TEXT = [
     path
-    for pattern in ("*.md", "*.toml", "*.txt", ".ci/*", "planner/**/*", "tests/**/*.py")
+    for pattern in (
+        "*.md",
+        "*.toml",
+        "*.txt",
+        ".ci/*",
+        "planner/**/*",
+        "sites/**/*",
+        "tests/**/*.py",
+    )
     for path in sorted(ROOT.glob(pattern))
     if path.is_file() and path.suffix in {"", ".md", ".toml", ".txt", ".py", ".html", ".css", ".js"}
 ]
