@@ -57,7 +57,8 @@ if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
         "timeout": 20,
-        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+        "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; "
+        "PRAGMA recursive_triggers=ON;",
     }
 AUTH_USER_MODEL = "record.User"
 USE_TZ = True

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 from django.apps import AppConfig
+from django.db.models.signals import post_migrate, pre_migrate
+
+from sites.occupancy.keep import after_migrate, before_migrate
 
 
 class RecordConfig(AppConfig):
@@ -12,3 +15,8 @@ class RecordConfig(AppConfig):
     label = "record"
     verbose_name = "Record"
     default_auto_field = "django.db.models.BigAutoField"
+
+    def ready(self) -> None:
+        """Keep the triggers of the occupancy through every migration."""
+        pre_migrate.connect(before_migrate, sender=self, dispatch_uid="occupancy")
+        post_migrate.connect(after_migrate, sender=self, dispatch_uid="occupancy")

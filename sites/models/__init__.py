@@ -1,10 +1,11 @@
 """The record's models, one noun a file."""
 
 from sites.models.account import Role, User
-from sites.models.appointment import ACTIVE, OCCUPIES, Appointment, AppointmentEvent, Step
+from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
 from sites.models.notice import Notice, NoticeKind, Supply
+from sites.models.occupancy import Occupancy
 from sites.models.planrun import PlanRun
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
@@ -23,6 +24,7 @@ from sites.models.subject import HomeArea, Subject, TravelTime
 from sites.models.submission import Response, ResponseKind, Submission
 from sites.models.technician import Absence, Break, Certification, Shift, Technician
 from sites.models.words import Feature, Skill
+from sites.step import ACTIVE, OCCUPIES, Step
 
 __all__ = [
     "ACTIVE",
@@ -50,6 +52,7 @@ __all__ = [
     "MissingFinger",
     "Notice",
     "NoticeKind",
+    "Occupancy",
     "OpeningHours",
     "Override",
     "OverrideKind",

@@ -12,21 +12,7 @@ from sites.models.spans import WallSpan, one_of
 from sites.models.station import Station
 from sites.models.subject import Subject
 from sites.models.technician import Technician
-
-
-class Step(models.TextChoices):
-    """Where an appointment is on its way."""
-
-    BOOKED = "booked", "Booked"
-    ARRIVED = "arrived", "Arrived"
-    UNDERWAY = "underway", "Under way"
-    HELD = "held", "Held"
-    NO_SHOW = "no_show", "No-show"
-    CANCELLED = "cancelled", "Cancelled"
-
-
-ACTIVE = (Step.BOOKED, Step.ARRIVED, Step.UNDERWAY)
-OCCUPIES = (*ACTIVE, Step.HELD)
+from sites.step import ACTIVE, Step
 
 
 class Appointment(WallSpan):
