@@ -63,7 +63,8 @@ def after_migrate(*, using: str, **_: Any) -> None:
     if not ready(connection):
         return
     with transaction.atomic(using=using):
-        run(connection, [*engine.remove(), *engine.install(), *sync_all()])
+        run(connection, [*engine.remove(), *engine.views(), *engine.install_first()])
+        run(connection, [*sync_all(), *engine.install_last()])
 
 
 def run(connection: BaseDatabaseWrapper, statements: list[str]) -> None:

@@ -4,68 +4,56 @@ from __future__ import annotations
 
 from sites.occupancy.sources import POSTGRES, SOURCES, Source, due, view
 
-SAME = "v.kind = o.kind AND v.resource = o.resource AND v.starts = o.starts AND v.ends = o.ends"
+COLUMNS = "source, source_id, kind, resource, starts, ends"
+VIOLATION = "USING ERRCODE = 'integrity_constraint_violation'"
 
 
 def function(source: Source) -> str:
-    """The function that keeps the occupancy of one table's rows."""
+    """The function that keeps the occupancy of one table's rows.
+
+    It works from the old and the new row alone: a look into the table would be planned once, while
+    the table is still small, and stay with that plan.
+    """
+    old, new = (due(source, POSTGRES, f"(SELECT {row}.*)") for row in ("OLD", "NEW"))
     agrees = ""
     if source.agrees:
         condition, words = source.agrees
         agrees = (
-            f"IF TG_OP <> 'DELETE' AND EXISTS (SELECT 1 FROM {source.table} t WHERE t.id = NEW.id "
-            f"AND NOT ({condition})) THEN RAISE EXCEPTION 'disagrees: {words}' "
-            "USING ERRCODE = 'integrity_constraint_violation'; END IF; "
+            "IF TG_OP <> 'DELETE' AND EXISTS (SELECT 1 FROM (SELECT NEW.*) t "
+            f"WHERE NOT ({condition})) THEN RAISE EXCEPTION 'disagrees: {words}' {VIOLATION}; "
+            "END IF; "
         )
     return (
         f"CREATE OR REPLACE FUNCTION record_{source.name}_occupies() RETURNS trigger "
-        f"LANGUAGE plpgsql AS $$ BEGIN {agrees}"
-        f"IF TG_OP = 'TRUNCATE' THEN DELETE FROM record_occupancy WHERE source = {source.number}; "
-        "RETURN NULL; END IF; "
-        "IF TG_OP <> 'INSERT' THEN DELETE FROM record_occupancy o "
-        f"WHERE o.source = {source.number} "
-        f"AND o.source_id = OLD.id AND NOT EXISTS (SELECT 1 FROM {view(source)} v "
-        f"WHERE v.source_id = OLD.id AND {SAME}); END IF; "
-        "IF TG_OP <> 'DELETE' THEN INSERT INTO record_occupancy "
-        "(source, source_id, kind, resource, starts, ends) "
-        "SELECT v.source, v.source_id, v.kind, v.resource, v.starts, v.ends "
-        f"FROM {view(source)} v WHERE v.source_id = NEW.id AND NOT EXISTS "
-        f"(SELECT 1 FROM record_occupancy o WHERE o.source = {source.number} "
-        f"AND o.source_id = NEW.id AND {SAME}) ORDER BY v.kind, v.resource; END IF; "
+        f"LANGUAGE plpgsql AS $$ BEGIN IF TG_OP = 'TRUNCATE' THEN "
+        f"DELETE FROM record_occupancy WHERE source = {source.number}; RETURN NULL; END IF; "
+        f"{agrees}"
+        "IF TG_OP = 'DELETE' THEN DELETE FROM record_occupancy "
+        f"WHERE source = {source.number} AND source_id = OLD.id; "
+        f"ELSIF TG_OP = 'INSERT' THEN INSERT INTO record_occupancy ({COLUMNS}) "
+        f"SELECT {COLUMNS} FROM ({new}) AS n ORDER BY kind, resource; "
+        f"ELSE DELETE FROM record_occupancy o USING (({old}) EXCEPT ({new})) AS gone "
+        f"WHERE o.source = {source.number} AND o.source_id = OLD.id AND o.kind = gone.kind; "
+        f"INSERT INTO record_occupancy ({COLUMNS}) SELECT {COLUMNS} "
+        f"FROM (({new}) EXCEPT ({old})) AS come ORDER BY kind, resource; END IF; "
         "RETURN NULL; END $$"
     )
 
 
-def guard() -> str:
-    """The function that refuses rows which no source owes, and deletions of rows still owed."""
-    still = " OR ".join(
-        f"(r.source = {source.number} AND EXISTS (SELECT 1 FROM {view(source)} v WHERE "
-        "v.source_id = r.source_id AND v.kind = r.kind AND v.resource = r.resource "
-        "AND v.starts = r.starts AND v.ends = r.ends))"
-        for source in SOURCES
-    )
-    return (
-        "CREATE OR REPLACE FUNCTION record_occupancy_guard() RETURNS trigger "
-        "LANGUAGE plpgsql AS $$ DECLARE r record_occupancy; owed boolean; BEGIN "
-        "IF TG_OP = 'UPDATE' THEN RAISE EXCEPTION 'occupancy follows its rows and is not changed' "
-        "USING ERRCODE = 'integrity_constraint_violation'; END IF; "
-        "IF TG_OP = 'DELETE' THEN r := OLD; ELSE r := NEW; END IF; "
-        f"owed := {still}; "
-        "IF TG_OP = 'DELETE' AND owed THEN RAISE EXCEPTION "
-        "'occupancy follows its rows and is not deleted' "
-        "USING ERRCODE = 'integrity_constraint_violation'; END IF; "
-        "IF TG_OP = 'INSERT' AND NOT owed THEN RAISE EXCEPTION "
-        "'occupancy follows its rows and is not written' "
-        "USING ERRCODE = 'integrity_constraint_violation'; END IF; "
-        "RETURN r; END $$"
-    )
+GUARD = (
+    "CREATE OR REPLACE FUNCTION record_occupancy_guard() RETURNS trigger LANGUAGE plpgsql AS $$ "
+    "BEGIN RAISE EXCEPTION 'occupancy follows its rows and is not %', "
+    "CASE TG_OP WHEN 'INSERT' THEN 'written' WHEN 'UPDATE' THEN 'changed' ELSE 'deleted' END "
+    f"{VIOLATION}; END $$"
+)
 
 
 def triggers() -> dict[str, str]:
     """Every trigger by name."""
     made = {
         "record_occupancy_guard": "CREATE TRIGGER record_occupancy_guard BEFORE INSERT OR UPDATE "
-        "OR DELETE ON record_occupancy FOR EACH ROW EXECUTE FUNCTION record_occupancy_guard()"
+        "OR DELETE ON record_occupancy FOR EACH ROW WHEN (pg_trigger_depth() = 0) "
+        "EXECUTE FUNCTION record_occupancy_guard()"
     }
     for source in SOURCES:
         name = f"record_{source.name}_occupies"
@@ -80,14 +68,19 @@ def triggers() -> dict[str, str]:
     return made
 
 
-def install() -> list[str]:
-    """Statements that put views, functions and triggers in place."""
-    return [
-        *(f"CREATE VIEW {view(source)} AS {due(source, POSTGRES)}" for source in SOURCES),
-        *(function(source) for source in SOURCES),
-        guard(),
-        *triggers().values(),
-    ]
+def views() -> list[str]:
+    """Statements that make the views of what is due."""
+    return [f"CREATE VIEW {view(source)} AS {due(source, POSTGRES)}" for source in SOURCES]
+
+
+def install_first() -> list[str]:
+    """Statements to run before the occupancy is made whole: none, a constraint refuses overlaps."""
+    return []
+
+
+def install_last() -> list[str]:
+    """Statements to run after it: the guard would refuse what nobody's trigger writes."""
+    return [*(function(source) for source in SOURCES), GUARD, *triggers().values()]
 
 
 def remove() -> list[str]:

@@ -124,8 +124,11 @@ POSTGRES = Dialect(
 )
 
 
-def due(source: Source, dialect: Dialect) -> str:
-    """SELECT of what the rows of a table must occupy, with the columns of the occupancy."""
+def due(source: Source, dialect: Dialect, rows: str = "") -> str:
+    """SELECT of what rows must occupy, with the columns of the occupancy.
+
+    ``rows`` is what to select from, the whole table unless given.
+    """
     if source.days:
         starts = dialect.date.format(f"t.{source.starts}")
         ends = f"coalesce({dialect.date.format(f't.{source.ends}')}, {FOR_EVER})"
@@ -135,7 +138,7 @@ def due(source: Source, dialect: Dialect) -> str:
     return " UNION ALL ".join(
         f"SELECT {source.number} AS source, t.id AS source_id, {kind.value} AS kind, "
         f"t.{column} AS resource, {starts} AS starts, {ends} AS ends "
-        f"FROM {source.table} t WHERE {source.when} AND t.{column} IS NOT NULL"
+        f"FROM {rows or source.table} t WHERE {source.when} AND t.{column} IS NOT NULL"
         for kind, column in source.takes
     )
 

@@ -111,10 +111,19 @@ def triggers() -> dict[str, str]:
     return made
 
 
-def install() -> list[str]:
-    """Statements that put views and triggers in place."""
-    views = [f"CREATE VIEW {view(source)} AS {due(source, SQLITE)}" for source in SOURCES]
-    return [*views, *triggers().values()]
+def views() -> list[str]:
+    """Statements that make the views of what is due."""
+    return [f"CREATE VIEW {view(source)} AS {due(source, SQLITE)}" for source in SOURCES]
+
+
+def install_first() -> list[str]:
+    """Statements to run before the occupancy is made whole: the triggers that refuse overlaps."""
+    return [text for _, text in guards()]
+
+
+def install_last() -> list[str]:
+    """Statements to run after it."""
+    return [text for source in SOURCES for _, text in source_triggers(source)]
 
 
 def remove() -> list[str]:

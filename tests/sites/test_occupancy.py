@@ -31,7 +31,7 @@ def raw_insert(row: models.Model) -> None:
     names, values = [], []
     for field in row._meta.concrete_fields:
         if not field.primary_key:
-            names.append(connection.ops.quote_name(field.column))
+            names.append(connection.ops.quote_name(str(field.column)))
             value = field.get_db_prep_save(getattr(row, field.attname), connection)
             values.append(value)
     marks = ", ".join(["%s"] * len(names))
