@@ -51,6 +51,9 @@ TEMPLATES = [
     }
 ]
 
+ROOT_URLCONF = "planner.urls"
+WSGI_APPLICATION = "planner.wsgi.application"
+
 VAR = Path(env.str("PLATEN_VAR", default=str(BASE_DIR / "var")))
 DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{VAR / 'record.sqlite3'}")}
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
@@ -65,7 +68,7 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 LANGUAGE_CODE = "en"
 STATIC_URL = "static/"
-STATIC_ROOT = VAR / "static"
+WHITENOISE_USE_FINDERS = True  # no collecting of files before the first start
 
 # Travel: minutes = kilometres as the crow flies × detour ÷ speed; defaults of ours.
 TRAVEL_DETOUR = env.float("PLATEN_TRAVEL_DETOUR", default=1.3)

@@ -43,7 +43,8 @@ class CareRule(models.Model):
             models.UniqueConstraint(fields=["scanner", "kind"], name="care_rule_once"),
             one_of("kind", CareKind, "care_rule_kind_known"),
             models.CheckConstraint(
-                condition=Q(every_days__gte=1) | Q(every_captures__gte=1),
+                condition=Q(every_days__isnull=False, every_days__gte=1)
+                | Q(every_captures__isnull=False, every_captures__gte=1),
                 name="care_rule_falls_due",
             ),
             models.CheckConstraint(condition=Q(minutes__gte=1), name="care_rule_takes_time"),
@@ -101,8 +102,10 @@ class CareWindow(models.Model):
                 )
                 | Q(
                     day__isnull=False,
-                    minute__lt=MINUTES_A_DAY,
+                    minute__isnull=False,
                     starts_at__isnull=False,
+                    ends_at__isnull=False,
+                    minute__lt=MINUTES_A_DAY,
                     ends_at__gt=F("starts_at"),
                 ),
                 name="care_has_a_whole_time_or_none",

@@ -32,7 +32,8 @@ class PlanRun(models.Model):
         constraints = [
             models.CheckConstraint(condition=Q(days__gte=1), name="plan_run_has_days"),
             models.CheckConstraint(
-                condition=Q(ended_at__isnull=True) | Q(ended_at__gte=F("started_at")),
+                condition=Q(ended_at__isnull=True)
+                | Q(started_at__isnull=False, ended_at__gte=F("started_at")),
                 name="plan_run_ends_after_it_starts",
             ),
         ]

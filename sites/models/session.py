@@ -45,7 +45,7 @@ class Session(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(ended_at__isnull=True, ended_how="")
-                | (Q(ended_at__gte=F("started_at")) & ~Q(ended_how="")),
+                | (Q(ended_at__isnull=False, ended_at__gte=F("started_at")) & ~Q(ended_how="")),
                 name="session_ends_after_it_starts",
             ),
             models.CheckConstraint(
@@ -101,9 +101,12 @@ class Attempt(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(score__isnull=True, algorithm="")
-                | (Q(algorithm=Algorithm.NFIQ1, score__range=(1, 5)) & ~Q(algorithm_version=""))
                 | (
-                    Q(algorithm=Algorithm.NFIQ2)
+                    Q(score__isnull=False, algorithm=Algorithm.NFIQ1, score__range=(1, 5))
+                    & ~Q(algorithm_version="")
+                )
+                | (
+                    Q(score__isnull=False, algorithm=Algorithm.NFIQ2)
                     & (Q(score__range=(0, 100)) | Q(score__in=[254, 255]))
                     & ~Q(algorithm_version="")
                 ),

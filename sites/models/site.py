@@ -27,7 +27,12 @@ class Site(models.Model):
             models.CheckConstraint(condition=~Q(timezone=""), name="site_has_a_zone"),
             models.CheckConstraint(
                 condition=Q(latitude__isnull=True, longitude__isnull=True)
-                | Q(latitude__range=(-90, 90), longitude__range=(-180, 180)),
+                | Q(
+                    latitude__isnull=False,
+                    longitude__isnull=False,
+                    latitude__range=(-90, 90),
+                    longitude__range=(-180, 180),
+                ),
                 name="site_is_on_earth",
             ),
         ]

@@ -72,7 +72,8 @@ class Response(models.Model):
                 name="response_read_after_received",
             ),
             models.CheckConstraint(
-                condition=Q(contacted_at__isnull=True) | Q(contacted_at__gte=F("read_at")),
+                condition=Q(contacted_at__isnull=True)
+                | Q(read_at__isnull=False, contacted_at__gte=F("read_at")),
                 name="response_contacted_after_read",
             ),
         ]

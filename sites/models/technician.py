@@ -70,8 +70,12 @@ class Shift(WallSpan):
         constraints = [
             *WallSpan.Meta.constraints,
             models.CheckConstraint(
-                condition=Q(break_from__isnull=True, break_to__isnull=True)
-                | Q(break_to__gte=F("break_from") + F("break_minutes")),
+                condition=Q(break_minutes=0, break_from__isnull=True, break_to__isnull=True)
+                | Q(
+                    break_from__isnull=False,
+                    break_to__isnull=False,
+                    break_to__gte=F("break_from") + F("break_minutes"),
+                ),
                 name="shift_break_fits_its_window",
             ),
             models.CheckConstraint(
