@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
+from typing import TYPE_CHECKING, TypedDict
 
 from django.db.models import (
     Case,
@@ -21,6 +22,9 @@ from django.db.models import (
 from sites.models import ACTIVE, Appointment, Request, Response, ResponseKind, Session, Submission
 from sites.models.session import SessionEnd
 from sites.step import Step
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
 
 
 class Standing(TextChoices):
@@ -46,7 +50,22 @@ class Standing(TextChoices):
 OPEN = [each for each in Standing if each not in {Standing.CLOSED, Standing.ACCEPTED}]
 
 
-def requests_standing(*, today: date) -> QuerySet[Request]:
+class StandingFields(TypedDict):
+    """What `requests_standing` adds to a request."""
+
+    standing: str
+    active_step: str | None
+    last_submission: int | None
+    answered_submission: int | None
+    last_response: str | None
+    last_read: datetime | None
+    has_accepted: bool
+    has_rework: bool
+    has_unsent: bool
+    waiting: str
+
+
+def requests_standing(*, today: date) -> QuerySet[WithAnnotations[Request, StandingFields]]:
     """All requests with ``standing``, ``active_step`` and ``last_response`` (may be None each).
 
     A later event wins: a set that was captured but not sent yet stands behind a booking made after

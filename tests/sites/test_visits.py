@@ -43,7 +43,7 @@ from tests.sites.build import DAY, World
 
 def standing(request: Request, today: date = DAY) -> str:
     """Where a request stands."""
-    return str(requests_standing(today=today).values_list("standing", flat=True).get(pk=request.pk))
+    return requests_standing(today=today).get(pk=request.pk).standing
 
 
 def complete(here: World, request: Request, minute: int = 600) -> Session:
