@@ -11,10 +11,12 @@ BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
 
 DEBUG = env.bool("PLATEN_DEBUG", default=False)
-# Left empty, Django refuses the first use of it; commands on files never use it.
-SECRET_KEY = env.str("PLATEN_SECRET_KEY", default="")
-CONTACT_KEYS = env.list("PLATEN_CONTACT_KEYS", default=[])
-LOOKUP_KEY = env.str("PLATEN_LOOKUP_KEY", default="")
+DEMO = env.bool("PLATEN_DEMO", default=False)  # invented data, on this machine only
+KNOWN = "known-to-everybody-for-invented-data-only" if DEBUG or DEMO else ""
+# Left empty, the first use of one of these is refused; commands on files never use them.
+SECRET_KEY = env.str("PLATEN_SECRET_KEY", default=KNOWN)
+CONTACT_KEYS = env.list("PLATEN_CONTACT_KEYS", default=[KNOWN] if KNOWN else [])
+LOOKUP_KEY = env.str("PLATEN_LOOKUP_KEY", default=KNOWN)
 ALLOWED_HOSTS = env.list("PLATEN_HOSTS", default=["localhost", "127.0.0.1", "[::1]"])
 
 INSTALLED_APPS = [
@@ -55,7 +57,8 @@ ROOT_URLCONF = "planner.urls"
 WSGI_APPLICATION = "planner.wsgi.application"
 
 VAR = Path(env.str("PLATEN_VAR", default=str(BASE_DIR / "var")))
-DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{VAR / 'record.sqlite3'}")}
+FILE = VAR / ("demo.sqlite3" if DEMO else "record.sqlite3")
+DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{FILE}")}
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",

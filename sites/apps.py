@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from django.apps import AppConfig
+from django.core.checks import Tags, register
 from django.db.models.signals import post_migrate, pre_migrate
 
+from sites.checks import keys_are_set
 from sites.occupancy.keep import after_migrate, before_migrate
 
 
@@ -17,6 +19,7 @@ class RecordConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        """Keep the triggers of the occupancy through every migration."""
+        """Ask for the keys, and keep the triggers of the occupancy through every migration."""
+        register(keys_are_set, Tags.database)
         pre_migrate.connect(before_migrate, sender=self, dispatch_uid="occupancy")
         post_migrate.connect(after_migrate, sender=self, dispatch_uid="occupancy")
