@@ -6,11 +6,13 @@ The same rules as 1 to 3 of a plan, read from the record.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
+from datetime import date, timedelta
 
 from sites.clock import Span, minute_words
 from sites.errors import DoesNotFit
 from sites.models import Request, RequestTime, Shift, Station, Technician
+from sites.models.profile import CaptureKind
+from sites.selectors.care import scanner_placement
 from sites.selectors.hours import open_windows
 
 
@@ -41,6 +43,15 @@ def misfits(
     if not station.in_use:
         yield DoesNotFit(station.code, "is not in use", "choose another station")
     yield from lacks(request, station, technician)
+    yield from not_certified(technician, day)
+    placement = scanner_placement(station=station, day=day)
+    rolled = request.profile.captures.filter(kind=CaptureKind.ROLLED)
+    if placement and not placement.scanner.takes_rolled and rolled.exists():
+        yield DoesNotFit(
+            station.code,
+            "has a scanner for flats only",
+            "choose a station that takes rolled prints",
+        )
     windows = open_windows(site=station.site, first_day=day, days=1)[day]
     if not any(opens <= start and end <= closes for opens, closes in windows):
         yield DoesNotFit(when, f"is not inside the hours of {station.site}", "choose another time")
@@ -60,6 +71,15 @@ def holds(time: RequestTime, span: Span) -> bool:
     """Whether the whole booking lies inside a time in which the subject can come."""
     offset = (span["day"] - time.day) // timedelta(days=1) * 24 * 60 + span["minute"]
     return time.minute <= offset and offset + span["minutes"] <= time.minute + time.minutes
+
+
+def not_certified(technician: Technician, day: date) -> Iterator[DoesNotFit]:
+    """A technician whose certificates are kept has one that is valid on the day."""
+    rows = technician.certifications
+    if rows.exists() and not rows.filter(starts_on__lte=day, expires_on__gt=day).exists():
+        yield DoesNotFit(
+            technician.code, f"has no certificate valid on {day}", "choose another, or renew it"
+        )
 
 
 def lacks(request: Request, station: Station, technician: Technician) -> Iterator[DoesNotFit]:

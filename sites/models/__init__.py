@@ -23,6 +23,7 @@ from sites.models.station import Downtime, Scanner, ScannerPlacement, Station
 from sites.models.subject import HomeArea, Subject, TravelTime
 from sites.models.submission import Response, ResponseKind, Submission
 from sites.models.technician import Absence, Break, Certification, Shift, Technician
+from sites.models.threshold import Threshold
 from sites.models.words import Feature, Skill
 from sites.step import ACTIVE, OCCUPIES, Step
 
@@ -82,6 +83,7 @@ __all__ = [
     "Submission",
     "Supply",
     "Technician",
+    "Threshold",
     "TravelTime",
     "User",
 ]

@@ -90,8 +90,8 @@ class Attempt(models.Model):
                 condition=Q(kept=True),
                 name="attempt_one_kept",
             ),
-            one_of("position", FingerPosition, "attempt_position_known"),  # type: ignore[arg-type]
-            one_of("impression", ImpressionType, "attempt_impression_known"),  # type: ignore[arg-type]
+            one_of("position", FingerPosition, "attempt_position_known"),
+            one_of("impression", ImpressionType, "attempt_impression_known"),
             models.CheckConstraint(condition=Q(number__gte=1), name="attempt_number_positive"),
             models.CheckConstraint(
                 condition=Q(cause__in=["", *Cause.values]), name="attempt_cause_known"
@@ -168,7 +168,7 @@ class Override(models.Model):
         ordering = ["session", "at"]
         constraints = [
             models.UniqueConstraint(fields=["session", "position", "kind"], name="override_once"),
-            one_of("position", FingerPosition, "override_position_known"),  # type: ignore[arg-type]
+            one_of("position", FingerPosition, "override_position_known"),
             one_of("kind", OverrideKind, "override_kind_known"),
             models.CheckConstraint(condition=~Q(reason=""), name="override_says_why"),
             models.CheckConstraint(

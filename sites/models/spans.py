@@ -32,6 +32,8 @@ class WallSpan(models.Model):
         ]
 
 
-def one_of(field: str, choices: type[models.TextChoices], name: str) -> models.CheckConstraint:
+def one_of(
+    field: str, choices: type[models.TextChoices] | type[models.IntegerChoices], name: str
+) -> models.CheckConstraint:
     """The constraint that a column holds one of its choices."""
     return models.CheckConstraint(condition=Q(**{f"{field}__in": choices.values}), name=name)

@@ -75,7 +75,9 @@ class Subject(models.Model):
     home_area = models.ForeignKey(
         HomeArea, models.PROTECT, null=True, blank=True, related_name="subjects"
     )
-    earlier_no_shows = models.PositiveSmallIntegerField(default=0)
+    earlier_no_shows = models.PositiveSmallIntegerField(
+        default=0, help_text="Known from before; those of the record are counted from it"
+    )
 
     class Meta:
         ordering = ["reference"]

@@ -10,6 +10,7 @@ from django.utils import timezone
 from sites.clock import visit_span
 from sites.errors import BadValue, ChangedMeanwhile
 from sites.models import CareKind, CareOutcome, CareWindow, Station, Technician, User
+from sites.selectors.care import scanner_placement
 from sites.services.displace import Displaced, make_room
 from sites.services.write import written
 
@@ -36,9 +37,11 @@ def care_fix(
     moved = make_room(
         span, by=by, why="scanner care", displace=displace, station=station, technician=technician
     )
+    placement = scanner_placement(station=station, day=day)
     window = CareWindow.objects.create(
         code=code,
         station=station,
+        scanner=placement.scanner if placement else None,
         kind=kind,
         needs_technician=technician is not None,
         earliest=day,

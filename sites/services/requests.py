@@ -10,6 +10,7 @@ from django.utils import timezone
 from sites.errors import BadValue, ChangedMeanwhile, StepRefused
 from sites.models import (
     ACTIVE,
+    Feature,
     Profile,
     Programme,
     Request,
@@ -22,6 +23,8 @@ from sites.models import (
 from sites.selectors.terms import terms_on
 from sites.selectors.travel import travel_minutes
 from sites.services.write import written
+
+ACCESSIBLE = "accessible"  # the feature that a subject's access need asks a station for
 
 
 @written
@@ -54,6 +57,8 @@ def request_receive(
         expires=received + timedelta(days=max(terms.validity_days, terms.due_days)),
         priority=priority,
     )
+    if subject.needs_access:
+        request.features.add(Feature.objects.get_or_create(code=ACCESSIBLE)[0])
     sites_set(request, sites)
     return request
 

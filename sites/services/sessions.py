@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import date, datetime
 
-from django.db.models import Q
 from django.utils import timezone
 
 from sites.errors import BadValue, ChangedMeanwhile, StepRefused
@@ -20,6 +19,8 @@ from sites.models import (
     User,
 )
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
+from sites.selectors.care import scanner_placement
+from sites.selectors.quality import short_captures
 from sites.services.appointments import take_step
 from sites.services.write import written
 
@@ -39,11 +40,7 @@ def session_start(
     at = at or timezone.now()
     take_step(appointment, "start", by=by, at=at)
     if scanner is None:
-        placement = (
-            appointment.station.placements.filter(starts_on__lte=appointment.day)
-            .filter(Q(ends_on__isnull=True) | Q(ends_on__gt=appointment.day))
-            .first()
-        )
+        placement = scanner_placement(station=appointment.station, day=appointment.day)
         scanner = placement.scanner if placement else None
     return Session.objects.create(appointment=appointment, scanner=scanner, started_at=at)
 
@@ -72,7 +69,11 @@ def session_end(
     at: datetime | None = None,
     note: str = "",
 ) -> Session:
-    """End a session. A complete set needs the identity check; an override end needs an override."""
+    """End a session.
+
+    A complete set needs the identity check, and an override for every capture that stayed short of
+    its threshold; it is then a set with an override. Raises StepRefused or BadValue.
+    """
     running(session)
     overridden = session.overrides.exists()
     complete = how in {SessionEnd.COMPLETE, SessionEnd.OVERRIDE}
@@ -82,6 +83,15 @@ def session_end(
         raise BadValue(
             how.label, "does not agree with the overrides kept", "record or leave out the override"
         )
+    if complete:
+        allowed = set(session.overrides.values_list("position", flat=True))
+        for short in short_captures(session=session):
+            if short.position not in allowed:
+                raise StepRefused(
+                    short.get_position_display(),
+                    f"stayed short with {short.get_algorithm_display()} {short.score}",
+                    "take it again, or record an override with its reason",
+                )
     at = at or timezone.now()
     count = Session.objects.filter(pk=session.pk, ended_at__isnull=True).update(
         ended_at=at, ended_how=how, note=note

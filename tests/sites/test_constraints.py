@@ -43,9 +43,11 @@ from sites.models import (
     Station,
     Submission,
     Supply,
+    Threshold,
     TravelTime,
     User,
 )
+from sites.services.programmes import thresholds_set
 from sites.services.submissions import submission_send
 from tests.sites.build import DAY, NOW, World
 
@@ -85,6 +87,10 @@ BREAKS: dict[str, Break] = {
     "programme_version_counts_positive": changed(ProgrammeVersion, attempts_per_capture=0),
     "programme_version_risks_are_chances": changed(ProgrammeVersion, wait_risk=1.1),
     "programme_version_costs_not_negative": changed(ProgrammeVersion, cost_move=-1),
+    "threshold_once": doubled(Threshold),
+    "threshold_position_known": changed(Threshold, position=18),
+    "threshold_impression_known": changed(Threshold, impression=4),
+    "threshold_score_of_its_algorithm": changed(Threshold, score=101),
     "profile_durations_not_negative": changed(Profile, setup_mean=-1),
     "profile_no_show_is_a_chance": changed(Profile, no_show=2),
     "profile_capture_order": doubled(ProfileCapture),
@@ -261,6 +267,7 @@ def full(here: World) -> World:
     """The small world, with a row of everything."""
     site, station = here.site, here.stations[1]
     times = {"day": DAY, "minute": 900, "minutes": 30, "starts_at": NOW, "ends_at": LATER}
+    thresholds_set(terms=ProgrammeVersion.objects.get())
     SpecialHours.objects.create(site=site, day=DAY, opens=480, closes=1080)
     Closure.objects.create(site=site, reason="x", **{**times, "day": date(2026, 3, 9)})
     Reserve.objects.create(site=site, day=DAY, minutes=5)
