@@ -7,5 +7,7 @@ import sys
 from django.core.management import execute_from_command_line
 
 if __name__ == "__main__":
+    if sys.argv[1:2] == ["demo"]:
+        os.environ.setdefault("PLATEN_DEMO", "1")
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "planner.settings")
     execute_from_command_line(sys.argv)

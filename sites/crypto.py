@@ -1,0 +1,71 @@
+"""Contact data at rest: encrypted with rotating keys, found again by a keyed hash."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import hmac
+import unicodedata
+from functools import lru_cache
+
+from cryptography.fernet import Fernet, InvalidToken, MultiFernet
+from django.conf import settings
+from django.core.exceptions import ImproperlyConfigured
+
+
+def derived(key: str, purpose: str) -> bytes:
+    """32 bytes for one purpose, from one key of any length."""
+    return hmac.new(key.encode(), purpose.encode(), hashlib.sha256).digest()
+
+
+@lru_cache(maxsize=8)
+def ciphers(keys: tuple[str, ...]) -> MultiFernet:
+    """The ciphers of these keys; the first one writes, all of them read."""
+    return MultiFernet([Fernet(base64.urlsafe_b64encode(derived(key, "contact"))) for key in keys])
+
+
+def contact_keys() -> tuple[str, ...]:
+    """The keys of the settings, newest first."""
+    keys = tuple(settings.CONTACT_KEYS)
+    if not keys:
+        raise ImproperlyConfigured(
+            "contact data needs a key: set PLATEN_CONTACT_KEYS to one or more long random texts, "
+            "the newest first"
+        )
+    return keys
+
+
+def sealed(text: str) -> str:
+    """The text as a token that only the keys open; an empty text stays empty."""
+    return ciphers(contact_keys()).encrypt(text.encode()).decode("ascii") if text else ""
+
+
+def opened(token: str) -> str:
+    """The text of a token. Raises ImproperlyConfigured where no key opens it."""
+    if not token:
+        return ""
+    try:
+        return ciphers(contact_keys()).decrypt(token.encode("ascii")).decode()
+    except InvalidToken:
+        raise ImproperlyConfigured(
+            "a contact field was sealed with a key that is not in PLATEN_CONTACT_KEYS: add the old "
+            "key at the end of the list"
+        ) from None
+
+
+def lookup(text: str) -> str:
+    """A keyed hash (hex, 64 characters) of the text without case, marks and spaces; "" of "".
+
+    Keyed by ``PLATEN_LOOKUP_KEY``, which does not rotate with the contact keys.
+    """
+    plain = unicodedata.normalize("NFKD", text).casefold()
+    bare = "".join(sign for sign in plain if sign.isalnum() or sign in "@+")
+    if not bare:
+        return ""
+    if not settings.LOOKUP_KEY:
+        raise ImproperlyConfigured(
+            "finding people by contact needs a key: set PLATEN_LOOKUP_KEY to a long random text"
+        )
+    return hmac.new(
+        derived(settings.LOOKUP_KEY, "lookup"), bare.encode(), hashlib.sha256
+    ).hexdigest()

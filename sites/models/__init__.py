@@ -1,0 +1,89 @@
+"""The record's models, one noun a file."""
+
+from sites.models.account import Role, User
+from sites.models.appointment import Appointment, AppointmentEvent
+from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
+from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
+from sites.models.notice import Notice, NoticeKind, Supply
+from sites.models.occupancy import Occupancy
+from sites.models.planrun import PlanRun
+from sites.models.profile import CaptureKind, Profile, ProfileCapture
+from sites.models.programme import Programme, ProgrammeVersion
+from sites.models.request import Request, RequestSite, RequestTime
+from sites.models.session import (
+    Attempt,
+    MissingFinger,
+    Override,
+    OverrideKind,
+    Session,
+    SessionEnd,
+)
+from sites.models.site import Closure, OpeningHours, Reserve, Site, SpecialHours
+from sites.models.station import Downtime, Scanner, ScannerPlacement, Station
+from sites.models.subject import HomeArea, Subject, TravelTime
+from sites.models.submission import Response, ResponseKind, Submission
+from sites.models.technician import Absence, Break, Certification, Shift, Technician
+from sites.models.threshold import Threshold
+from sites.models.words import Feature, Skill
+from sites.step import ACTIVE, OCCUPIES, Step
+
+__all__ = [
+    "ACTIVE",
+    "OCCUPIES",
+    "Absence",
+    "Algorithm",
+    "Appointment",
+    "AppointmentEvent",
+    "Attempt",
+    "Break",
+    "CaptureKind",
+    "CareKind",
+    "CareOutcome",
+    "CareRule",
+    "CareWindow",
+    "Cause",
+    "Certification",
+    "Closure",
+    "Downtime",
+    "Feature",
+    "FingerPosition",
+    "HomeArea",
+    "ImpressionType",
+    "MissingCode",
+    "MissingFinger",
+    "Notice",
+    "NoticeKind",
+    "Occupancy",
+    "OpeningHours",
+    "Override",
+    "OverrideKind",
+    "PlanRun",
+    "Profile",
+    "ProfileCapture",
+    "Programme",
+    "ProgrammeVersion",
+    "Request",
+    "RequestSite",
+    "RequestTime",
+    "Reserve",
+    "Response",
+    "ResponseKind",
+    "Role",
+    "Scanner",
+    "ScannerPlacement",
+    "Session",
+    "SessionEnd",
+    "Shift",
+    "Site",
+    "Skill",
+    "SpecialHours",
+    "Station",
+    "Step",
+    "Subject",
+    "Submission",
+    "Supply",
+    "Technician",
+    "Threshold",
+    "TravelTime",
+    "User",
+]

@@ -1,0 +1,1 @@
+"""Everything that reads the record: ``<entity>_<what>``, without side effects."""

@@ -1,0 +1,138 @@
+"""Where a request stands: read from what happened, in one query, never set by hand."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import TYPE_CHECKING, TypedDict
+
+from django.db.models import (
+    Case,
+    CharField,
+    Exists,
+    F,
+    OuterRef,
+    Q,
+    QuerySet,
+    Subquery,
+    TextChoices,
+    Value,
+    When,
+)
+
+from sites.models import ACTIVE, Appointment, Request, Response, ResponseKind, Session, Submission
+from sites.models.session import SessionEnd
+from sites.step import Step
+
+if TYPE_CHECKING:
+    from django_stubs_ext import WithAnnotations
+
+
+class Standing(TextChoices):
+    """Where a request stands, from the end of its way to the beginning."""
+
+    CLOSED = "closed", "Closed without a set"
+    ACCEPTED = "accepted", "Accepted"
+    REWORK = "rework", "Returned: rework asked for"
+    RETURNED_UNREAD = "returned_unread", "Returned, not read"
+    RETURNED_IMAGE = "returned_image", "Returned: subject to come again"
+    RETURNED_DATA = "returned_data", "Returned: data to correct"
+    RETURNED_TRANSMISSION = "returned_transmission", "Returned: to send again"
+    SENT = "sent", "Sent, no response"
+    UNDERWAY = "underway", "Session under way"
+    ARRIVED = "arrived", "Arrived"
+    BOOKED = "booked", "Booked"
+    DISPLACED = "displaced", "Lost its place"
+    CAPTURED = "captured", "Captured, not sent"
+    EXPIRED = "expired", "Expired"
+    TO_BOOK = "to_book", "To book"
+
+
+OPEN = [each for each in Standing if each not in {Standing.CLOSED, Standing.ACCEPTED}]
+
+
+class StandingFields(TypedDict):
+    """What `requests_standing` adds to a request."""
+
+    standing: str
+    active_step: str | None
+    last_submission: int | None
+    answered_submission: int | None
+    last_response: str | None
+    last_read: datetime | None
+    has_accepted: bool
+    has_rework: bool
+    has_unsent: bool
+    waiting: str
+
+
+def requests_standing(*, today: date) -> QuerySet[WithAnnotations[Request, StandingFields]]:
+    """All requests with ``standing``, ``active_step`` and ``last_response`` (may be None each).
+
+    A later event wins: a set that was captured but not sent yet stands behind a booking made after
+    it. ``today`` decides what has expired.
+    """
+    mine = {"request": OuterRef("pk")}
+    last_sent = Submission.objects.filter(**mine).order_by("-sent_at", "-id")
+    response = Response.objects.filter(submission__request=OuterRef("pk")).order_by(
+        "-submission__sent_at", "-submission_id"
+    )
+    step = Appointment.objects.filter(**mine, step__in=ACTIVE)
+    unsent = Session.objects.filter(
+        appointment__request=OuterRef("pk"),
+        ended_how__in=[SessionEnd.COMPLETE, SessionEnd.OVERRIDE],
+        submissions__isnull=True,
+    )
+    return (
+        Request.objects.annotate(
+            active_step=Subquery(step.values("step")[:1]),
+            last_submission=Subquery(last_sent.values("id")[:1]),
+            answered_submission=Subquery(response.values("submission_id")[:1]),
+            last_response=Subquery(response.values("kind")[:1]),
+            last_read=Subquery(response.values("read_at")[:1]),
+            has_accepted=Exists(
+                Response.objects.filter(
+                    submission__request=OuterRef("pk"), kind=ResponseKind.ACCEPTED
+                )
+            ),
+            has_rework=Exists(Request.objects.filter(rework_of=OuterRef("pk"))),
+            has_unsent=Exists(unsent),
+        )
+        .annotate(waiting=pending())
+        .annotate(standing=standing_case(today))
+    )
+
+
+def pending() -> Case:
+    """Whether the last submission has no response yet."""
+    return Case(
+        When(last_submission__isnull=True, then=Value("none")),
+        When(last_submission=F("answered_submission"), then=Value("answered")),
+        default=Value("pending"),
+        output_field=CharField(),
+    )
+
+
+def standing_case(today: date) -> Case:
+    """The first of these that holds is where the request stands."""
+    returned = Q(waiting="answered")
+    return Case(
+        When(has_accepted=True, then=Value(Standing.ACCEPTED)),
+        When(closed_at__isnull=False, then=Value(Standing.CLOSED)),
+        When(has_rework=True, then=Value(Standing.REWORK)),
+        When(active_step=Step.UNDERWAY, then=Value(Standing.UNDERWAY)),
+        When(active_step=Step.ARRIVED, then=Value(Standing.ARRIVED)),
+        When(active_step=Step.BOOKED, then=Value(Standing.BOOKED)),
+        When(active_step=Step.DISPLACED, then=Value(Standing.DISPLACED)),
+        When(has_unsent=True, then=Value(Standing.CAPTURED)),
+        When(waiting="pending", then=Value(Standing.SENT)),
+        When(returned & Q(last_read__isnull=True), then=Value(Standing.RETURNED_UNREAD)),
+        When(returned & Q(last_response=ResponseKind.IMAGE), then=Value(Standing.RETURNED_IMAGE)),
+        When(returned & Q(last_response=ResponseKind.DATA), then=Value(Standing.RETURNED_DATA)),
+        When(
+            returned & Q(last_response=ResponseKind.TRANSMISSION),
+            then=Value(Standing.RETURNED_TRANSMISSION),
+        ),
+        When(expires__lt=today, then=Value(Standing.EXPIRED)),
+        default=Value(Standing.TO_BOOK),
+        output_field=CharField(),
+    )

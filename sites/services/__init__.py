@@ -1,0 +1,1 @@
+"""Everything that writes the record: ``<entity>_<action>``, keyword-only, all or nothing."""

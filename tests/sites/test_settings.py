@@ -1,0 +1,62 @@
+"""Settings from the environment, tried from outside: what is asked for, and of whom."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).parents[2]
+NAMES = ("DATABASE_URL", "DJANGO_SETTINGS_MODULE")
+
+
+def manage(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    """Run ``manage.py`` with nothing of Platen's in the environment but what is given."""
+    clean = {
+        name: value
+        for name, value in os.environ.items()
+        if name not in NAMES and not name.startswith("PLATEN_")
+    }
+    return subprocess.run(
+        [sys.executable, "manage.py", *arguments],
+        cwd=ROOT,
+        env=clean | environment,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+
+
+def test_commands_on_files_need_no_key_and_no_database(tmp_path: Path) -> None:
+    nowhere = {"PLATEN_VAR": str(tmp_path / "none"), "DATABASE_URL": "postgres://x@127.0.0.1:1/x"}
+    done = manage("sessions", "fixtures/small-one-station.json", **nowhere)
+    assert (done.returncode, done.stderr) == (0, "")
+    assert not (tmp_path / "none").exists()
+
+
+def test_migrate_without_keys_is_refused_and_says_how_to_make_them(tmp_path: Path) -> None:
+    refused = manage("migrate", PLATEN_VAR=str(tmp_path))
+    assert refused.returncode != 0
+    for name in ("PLATEN_SECRET_KEY", "PLATEN_CONTACT_KEYS", "PLATEN_LOOKUP_KEY"):
+        assert f"{name} is not set" in refused.stderr
+    assert "secrets.token_urlsafe" in refused.stderr
+
+
+def test_migrate_with_keys_makes_a_record_that_is_whole(tmp_path: Path) -> None:
+    keys = {
+        "PLATEN_VAR": str(tmp_path),
+        "PLATEN_SECRET_KEY": "one",
+        "PLATEN_CONTACT_KEYS": "two,three",
+        "PLATEN_LOOKUP_KEY": "four",
+    }
+    assert manage("migrate", **keys).returncode == 0
+    assert (tmp_path / "record.sqlite3").exists()
+    done = manage("check_record", **keys)
+    assert (done.returncode, done.stdout.splitlines()[-1]) == (0, "the record is whole")
+
+
+def test_invented_data_needs_no_keys_and_has_a_database_of_its_own(tmp_path: Path) -> None:
+    assert manage("migrate", PLATEN_VAR=str(tmp_path), PLATEN_DEMO="1").returncode == 0
+    assert (tmp_path / "demo.sqlite3").exists()
+    assert not (tmp_path / "record.sqlite3").exists()
