@@ -24,7 +24,10 @@ from planner.engine.network import Network
 from planner.engine.plan import Plan
 from planner.engine.verify import verify
 
-JUDGE_DRAWS = 65_536
+JUDGE_DRAWS = (16_384, 65_536)
+"""Draws that promises are judged on: the more, the nearer to them a plan may go."""
+JUDGED = 1 << 29
+"""Requests times draws of one judgement; fewer draws are taken beyond."""
 JUDGE_VECTORS = 16
 CHECK_DRAWS = 4_000
 REPORT = "this is a fault of the program: report it with the network file"
@@ -69,7 +72,9 @@ def plan(
     with timetables(run, level) as work:
         budget = Budget(run, work.mover)
         level = improve(run, work, level, budget)
-        pool = draw_pool(network, draws=JUDGE_DRAWS, vectors=JUDGE_VECTORS, seed=options.seed + 2)
+        low, high = JUDGE_DRAWS
+        draws = max(low, min(high, JUDGED // max(1, len(network.requests))))
+        pool = draw_pool(network, draws=draws, vectors=JUDGE_VECTORS, seed=options.seed + 2)
         judge = Estimator(work.draft, pool)
         p_wait = settle(run, work, level, budget, judge)
     run.score(work.draft)

@@ -8,6 +8,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.engine.booking.allocate.ascent import Ascent, ascend
 from planner.engine.booking.allocate.capacity import Capacity, build_capacity
@@ -17,7 +18,14 @@ from planner.engine.booking.allocate.options import build_options
 from planner.engine.booking.care import place_care
 from planner.engine.booking.draft import Draft, fixed_cost
 from planner.engine.booking.guide import guide
-from planner.engine.booking.lengths.choose import Trial, choose, try_tables, with_lengths
+from planner.engine.booking.lengths.choose import (
+    Expected,
+    Trial,
+    choose,
+    expected,
+    try_tables,
+    with_lengths,
+)
 from planner.engine.booking.lengths.practice import in_practice
 from planner.engine.booking.lengths.tables import Table
 from planner.engine.booking.level import Level1, Level2
@@ -32,6 +40,8 @@ from planner.engine.booking.timetable.demand import Demand
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.rng import stream
 
+Floats = NDArray[np.float64]
+
 FULLER = (1.015, 1.03)
 """How much fuller days are tried to be, over what is expected of them."""
 DRAWS = 2048
@@ -40,6 +50,8 @@ TRIALS = 16
 """Orders in which a site-day that does not pack at once is tried first."""
 PROGRAM_REQUESTS = 20_000
 """Above so many requests the ascent stands alone: GLOP did not solve 50,000 in 100 s."""
+NEARLY = 2
+"""The temperature from which prices are sought that start near."""
 PROGRAM_SHARE = 0.4
 """The share of the budget that the exact program may take."""
 
@@ -54,7 +66,7 @@ def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
     choices = build_options(problem)
     capacity = build_capacity(problem, choices)
     run.stop_before_plan()
-    trial = _choose(run, problem, choices, capacity, tables)
+    trial, known = _choose(run, problem, choices, capacity, tables)
     if trial.table is not tables[0]:
         run.enter("options")
         problem = with_lengths(problem, trial.table)
@@ -75,7 +87,7 @@ def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
     allocation, held = proven, choices
     if trial.share:
         held = in_practice(problem, choices, trial.share)
-        ascent = ascend(held, capacity, start=proven.prices, first=1)
+        ascent = ascend(held, capacity, start=_near(known, capacity, proven.prices), first=NEARLY)
         allocation = _program(run, held, capacity, ascent, PROGRAM_SHARE / parts)
     if not allocation.exact and not allocation.share:
         allocation = _from_ascent(held, ascent, run.options.seed)
@@ -85,14 +97,20 @@ def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
 
 def _choose(
     run: Run, problem: Problem, choices: Choices, capacity: Capacity, tables: list[Table]
-) -> Trial:
-    """The table that the run works with."""
+) -> tuple[Trial, Expected | None]:
+    """The table that the run works with, and what is expected of it."""
     run.enter("lengths")
-    trials = try_tables(problem, choices, capacity, tables, guard=GUARD, seed=run.options.seed)
+    trials = try_tables(problem, choices, tables, guard=GUARD, seed=run.options.seed)
     run.stop_before_plan()
-    found = choose(trials)
+    found, known = choose(trials, expected(problem, choices, capacity))
     run.tell(f"planned for rows of {found.table.row}")
-    return found
+    return found, known
+
+
+def _near(known: Expected | None, capacity: Capacity, other: Floats) -> Floats:
+    """The prices expected, where the rows are still those they were found for; else ``other``."""
+    same = known is not None and len(known.prices) == len(capacity.cap)
+    return known.prices if known is not None and same else other
 
 
 def _program(

@@ -6,9 +6,8 @@ import numpy as np
 import pytest
 
 from planner.engine.booking import Options, plan
-from planner.engine.booking.allocate.capacity import build_capacity
 from planner.engine.booking.allocate.options import build_options
-from planner.engine.booking.lengths.choose import NOTHING, Trial, choose, try_tables
+from planner.engine.booking.lengths.choose import Expected, Trial, choose, try_tables
 from planner.engine.booking.lengths.practice import in_practice
 from planner.engine.booking.lengths.tables import Table, length_tables
 from planner.engine.booking.problem import build_problem
@@ -76,10 +75,30 @@ def test_nobody_waits_for_nothing_where_there_is_room() -> None:
 
 
 def test_the_longest_lengths_within_the_margin_are_chosen() -> None:
-    tables = [Table(row, {}) for row in (12, 6, 3)]
-    near = 100 * (1 + NOTHING)
-    trials = [Trial(t, 0.9, c) for t, c in zip(tables, (near + 1, near, 100.0), strict=True)]
-    assert choose(trials).table.row == 6
+    """The cost falls by 10 for every hundredth of the share; nearly all of it is scarce room."""
+    trials = [Trial(Table(row, {}), share) for row, share in ((12, 0.8), (6, 0.8995), (3, 0.9))]
+    asked: list[float] = []
+
+    def expect(share: float, near: Expected | None) -> Expected:
+        asked.append(share)
+        assert near is None or near.cost == 1000.0
+        return Expected(1000.0 + 1000.0 * (0.9 - share), 900.0, np.zeros(0))
+
+    found, cost = choose(trials, expect)
+    assert found.table.row == 6
+    assert cost is not None
+    assert cost.cost == pytest.approx(1000.5)
+    assert asked == [0.9, 0.8995]  # the tangent rules the first out: 900 · log(0.9 / 0.8) is 106
+
+
+def test_where_no_day_is_full_planned_minutes_stand() -> None:
+    trials = [Trial(Table(row, {}), 0.0) for row in (12, 3)]
+
+    def expect(share: float, near: Expected | None) -> Expected:
+        raise AssertionError((share, near))
+
+    found, cost = choose(trials, expect)
+    assert (found.table.row, found.share, cost) == (12, 0.0, None)
 
 
 def test_a_trial_says_what_share_of_the_room_sessions_fill() -> None:
@@ -87,10 +106,7 @@ def test_a_trial_says_what_share_of_the_room_sessions_fill() -> None:
     given = hall(40)
     tables = length_tables(given)
     problem = build_problem(given, tables[0].minutes)
-    options = build_options(problem)
-    trials = try_tables(
-        problem, options, build_capacity(problem, options), tables, guard=0.7, seed=1
-    )
+    trials = try_tables(problem, build_options(problem), tables, guard=0.7, seed=1)
     shares = [trial.share for trial in trials]
     mean = session_length(FULL).mean_booked
     assert 0.8 < shares[0] <= mean / 18
