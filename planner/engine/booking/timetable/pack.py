@@ -235,10 +235,12 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                 if first - now > PATIENCE or first >= limit:
                     soonest = min(soonest, first - PATIENCE)
                     continue
-                if best_j >= 0 and first >= best_start and not (sought[s] and asking > 0):
-                    continue
                 b = next_block(blocks, 2, s, at)
                 block_s = blocks[b, 0] if b >= 0 else FAR
+                if b >= 0:
+                    soonest = min(soonest, block_s + blocks[b, 1])
+                if best_j >= 0 and first >= best_start and not (sought[s] and asking > 0):
+                    continue
                 end_w = min(block_w, first + worker_run[w, first])
                 gap = min(end_w, block_s, first + station_run[s, first]) - first
                 tight = 0 < gap <= rules[7]
