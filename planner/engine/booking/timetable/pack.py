@@ -286,6 +286,9 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
             longest[w] = FAR
             if pending[w] and now >= breaks[w, 1]:
                 breaks[w, 3] = now
+            elif pending[w] and breaks[w, 1] + PATIENCE < min(soonest, block_w, breaks[w, 2]):
+                free_w[w] = breaks[w, 1]
+                breaks[w, 3] = breaks[w, 1]
             elif soonest < limit:
                 free_w[w] = max(now + 1, soonest)
             elif pending[w] and block_w > breaks[w, 1]:
