@@ -9,6 +9,7 @@ from planner.engine.booking.breaks import with_breaks_in_shifts
 from planner.engine.booking.budget import Budget
 from planner.engine.booking.fixed import check_fixed
 from planner.engine.booking.improve import improve, settle
+from planner.engine.booking.lengths.tables import length_tables
 from planner.engine.booking.parts import bookings_of, breaks_of, care_of, moved_of
 from planner.engine.booking.prices import prices_of
 from planner.engine.booking.problem import build_problem
@@ -20,7 +21,6 @@ from planner.engine.booking.watch import Options, Quiet, Watch
 from planner.engine.errors import Fault, PlanUnsound
 from planner.engine.network import Network
 from planner.engine.plan import Plan
-from planner.engine.sessions.planned import planned_minutes
 from planner.engine.verify import verify
 
 JUDGE_DRAWS = 16_384
@@ -61,19 +61,10 @@ def plan(
     run.enter("lengths")
     cut = with_breaks_in_shifts(network)
     check_fixed(cut)
-    lengths = {
-        profile.id: planned_minutes(profile, network.policy, network.grain)
-        for profile in network.profiles
-    }
-    import os
-    d=float(os.environ.get("PL_DELTA","0")); import math
-    if d:
-        from planner.engine.sessions.length import session_length
-        lengths = {pr.id: max(1, lengths[pr.id]+int(d)) if d<0 else max(1, math.ceil(d*session_length(pr).booked_mean if hasattr(session_length(pr),'booked_mean') else 1)) for pr in network.profiles}
-    print(lengths)
-    problem = build_problem(cut, lengths)
-    level = allocate(run, problem)
-    with timetables(run, problem, level) as work:
+    tables = length_tables(network)
+    level = allocate(run, build_problem(cut, tables[0].minutes), tables)
+    problem = level.problem
+    with timetables(run, level) as work:
         budget = Budget(run, work.mover)
         improve(run, work, level, budget)
         judge = draw_pool(network, draws=JUDGE_DRAWS, seed=options.seed + 2)
@@ -91,7 +82,10 @@ def plan(
         breaks=breaks_of(work.draft),
         unbooked=unbooked,
         moved=moved_of(work.draft, bookings),
-        lengths=lengths,
+        lengths={
+            profile.id: int(minutes)
+            for profile, minutes in zip(network.profiles, problem.lengths, strict=True)
+        },
         objective=objective,
         bound=bound,
         gap=(objective - bound) / bound if bound > 0 else None,

@@ -18,6 +18,9 @@ from planner.engine.booking.allocate.options import build_options
 from planner.engine.booking.care import place_care
 from planner.engine.booking.draft import Draft, fixed_cost
 from planner.engine.booking.guide import guide
+from planner.engine.booking.lengths.choose import Trial, choose, try_tables, with_lengths
+from planner.engine.booking.lengths.practice import in_practice
+from planner.engine.booking.lengths.tables import Table
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.problem import Problem
 from planner.engine.booking.pushback import push_back
@@ -31,11 +34,9 @@ from planner.engine.rng import stream
 
 DRAWS = 2048
 GUARD = 0.7
-ROUNDS = 800
-"""Evaluations of the dual ascent."""
 TRIALS = 16
 """Orders in which a site-day that does not pack at once is tried first."""
-PROGRAM_REQUESTS = 20_000
+PROGRAM_REQUESTS = 2_000
 """Above so many requests the ascent stands alone: GLOP did not solve 50,000 in 100 s."""
 PROGRAM_SHARE = 0.4
 """The share of the budget that the exact program may take."""
@@ -43,8 +44,13 @@ PROGRAM_SHARE = 0.4
 
 @dataclass(frozen=True, slots=True)
 class Level1:
-    """The allocation's tables and its result; ``reduced`` is the reduced cost of every option."""
+    """The allocation's tables and its result; ``reduced`` is the reduced cost of every option.
 
+    ``problem`` has the lengths chosen; ``allocation`` and ``reduced`` go by what sessions take in
+    practice.
+    """
+
+    problem: Problem
     choices: Choices
     capacity: Capacity
     allocation: Allocation
@@ -60,37 +66,69 @@ class Level2:
     crew: Crew
 
 
-def allocate(run: Run, problem: Problem) -> Level1:
-    """Level 1: options, rows, ascent, and the exact program as far as time allows."""
+def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
+    """Level 1: options, rows, the table of lengths, ascent, and the exact program in time.
+
+    ``problem`` has the lengths of the first table. The bound is proven for the table chosen; the
+    allocation follows what sessions take in practice, where days are full enough to tell.
+    """
     run.enter("options")
     choices = build_options(problem)
     capacity = build_capacity(problem, choices)
     run.stop_before_plan()
+    trial = _choose(run, problem, choices, capacity, tables)
+    if trial.table is not tables[0]:
+        run.enter("options")
+        problem = with_lengths(problem, trial.table)
+        choices = build_options(problem)
+        capacity = build_capacity(problem, choices)
+        run.stop_before_plan()
     run.enter("ascent", f"{len(choices.cost)} options, {len(capacity.cap)} rows")
-    ascent = ascend(choices, capacity, rounds=ROUNDS)
     constant = fixed_cost(problem)
+    ascent = ascend(choices, capacity)
     run.bound = floor(ascent.bound + constant)
     run.stop_before_plan()
     run.enter("program")
-    allocation = Allocation({}, ascent.prices, ascent.bound, False, 0)
-    if len(run.network.requests) <= PROGRAM_REQUESTS:
-        allocation = _program(run, choices, capacity, ascent)
+    parts = 2 if trial.share else 1
+    proven = _program(run, choices, capacity, ascent, PROGRAM_SHARE / parts)
+    run.bound = floor(proven.bound + constant)
+    run.tell("exact" if proven.exact else "the bound is proven, the optimum is not")
+    run.stop_before_plan()
+    allocation, held = proven, choices
+    if trial.share:
+        held = in_practice(problem, choices, trial.share)
+        ascent = ascend(held, capacity, start=proven.prices)
+        allocation = _program(run, held, capacity, ascent, PROGRAM_SHARE / parts)
     if not allocation.exact and not allocation.share:
-        allocation = _from_ascent(choices, ascent, run.options.seed)
-    run.bound = floor(allocation.bound + constant)
-    run.tell("exact" if allocation.exact else "the bound is proven, the optimum is not")
-    reduced = reduced_costs(choices, capacity, allocation.prices)
-    return Level1(choices, capacity, allocation, reduced)
+        allocation = _from_ascent(held, ascent, run.options.seed)
+    reduced = reduced_costs(held, capacity, allocation.prices)
+    return Level1(problem, choices, capacity, allocation, reduced)
 
 
-def _program(run: Run, choices: Choices, capacity: Capacity, ascent: Ascent) -> Allocation:
-    """The exact program within its share of the budget."""
-    until = run.left() * (1 - PROGRAM_SHARE)
+def _choose(
+    run: Run, problem: Problem, choices: Choices, capacity: Capacity, tables: list[Table]
+) -> Trial:
+    """The table that the run works with."""
+    run.enter("lengths")
+    trials = try_tables(problem, choices, capacity, tables, guard=GUARD, seed=run.options.seed)
+    run.stop_before_plan()
+    found = choose(trials)
+    run.tell(f"planned for rows of {found.table.row}")
+    return found
+
+
+def _program(
+    run: Run, choices: Choices, capacity: Capacity, ascent: Ascent, share: float
+) -> Allocation:
+    """The exact program within its share of the budget; the ascent's result where it is too big."""
+    if len(run.network.requests) > PROGRAM_REQUESTS:
+        return Allocation({}, ascent.prices, ascent.bound, False, 0)
+    until = run.left() * (1 - share)
 
     def left() -> float:
         return 0.0 if run.watch.stopped() else 1.0 if until == math.inf else run.left() - until
 
-    seconds = min(1e6, max(0.1, run.left() * PROGRAM_SHARE))
+    seconds = min(1e6, max(0.1, run.left() * share))
     return solve_allocation(choices, capacity, ascent, seconds=seconds, left=left)
 
 
@@ -114,8 +152,9 @@ def _from_ascent(choices: Choices, ascent: Ascent, seed: int) -> Allocation:
 
 
 @contextmanager
-def timetables(run: Run, problem: Problem, level: Level1) -> Iterator[Level2]:
+def timetables(run: Run, level: Level1) -> Iterator[Level2]:
     """Level 2: round, place care, pack every site-day, push back what does not fit."""
+    problem = level.problem
     run.enter("care", f"{len(problem.network.care)} to place")
     care = place_care(problem, level.choices, level.allocation)
     draft = round_shares(problem, level.choices, level.allocation)

@@ -104,8 +104,9 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         Minutes free from each minute on.
     station_ok, worker_ok : (feature classes, stations), (skill classes, workers)
     blocks : (blocks, 7), sorted by start
-        start, minutes, station or -1, worker or -1, profile or -1, own time, promised (1 where
-        the waiting promise holds for it). Column 6 is set to 2 where the promise is broken.
+        start, minutes, station or -1, worker or -1, profile or -1, own time, promised: 1 where
+        the waiting promise holds for it (set to 2 where it is broken), 3 where no job may break it
+        but the schedule stands if it is broken all the same.
     jobs : (jobs, 7)
         minutes, profile, feature class, skill class, first window, last window + 1, counts
         against the reserve.
@@ -172,7 +173,7 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
             own = blocks[at, 5]
             a = ready_s[s] if s >= 0 else ready_w[v]
             b = ready_w[v] if v >= 0 else a
-            if blocks[at, 6] > 0 and over_pair(a, b, own + wait) > may_wait:
+            if blocks[at, 6] == 1 and over_pair(a, b, own + wait) > may_wait:
                 blocks[at, 6] = 2
             if blocks[at, 4] >= 0:
                 turn = (count // vectors * 37) % draws
