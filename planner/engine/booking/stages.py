@@ -36,7 +36,7 @@ DRAWS = 2048
 GUARD = 0.7
 TRIALS = 16
 """Orders in which a site-day that does not pack at once is tried first."""
-PROGRAM_REQUESTS = 2_000
+PROGRAM_REQUESTS = 20_000
 """Above so many requests the ascent stands alone: GLOP did not solve 50,000 in 100 s."""
 PROGRAM_SHARE = 0.4
 """The share of the budget that the exact program may take."""

@@ -23,8 +23,8 @@ from planner.engine.booking.timetable.demand import Timetable
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.plan import CareUnplaced, Plan, Unbooked
 
-ROUNDS = 300
-"""Evaluations of the dual ascent."""
+STAGES = 4
+"""Temperatures of the dual ascent."""
 DRAWS = 1024
 LENIENT = -4.0
 """The packer's guard: the draws behind a reason must not call what stands unsound."""
@@ -50,7 +50,7 @@ def prove(found: Tables, lost_care: Mapping[int, str]) -> Ascent:
     requests = len(found.problem.network.requests)
     for care in lost_care:
         found.options.unbooked[requests + care] = 0.0
-    return ascend(found.options, found.capacity, rounds=ROUNDS)
+    return ascend(found.options, found.capacity, stages=STAGES)
 
 
 def finished_plan(
