@@ -1,15 +1,16 @@
 """Dual ascent on the capacity rows: a bound, and prices near the linear program's, in moments.
 
-Each request takes its options by a soft minimum of what they cost under the prices; so smoothed, the
-Lagrangian has a gradient everywhere and is climbed by projected BFGS steps, at temperatures that fall
-towards the true minimum (smoothing after Nesterov 2005, doi:10.1007/s10107-004-0552-5; from memory). Subgradients, deflected
-or not, stop a tenth and more below on contested networks: there every request is torn between
-many options, and the hard minimum flips them all at once.
+Each request takes its options by a soft minimum of what they cost under the prices; so smoothed,
+the Lagrangian has a gradient everywhere and is climbed by projected BFGS steps, at temperatures
+that fall towards the true minimum (smoothing after Nesterov 2005, doi:10.1007/s10107-004-0552-5;
+from memory). Subgradients, deflected or not, stop a tenth and more below on contested networks:
+there every request is torn between many options, and the hard minimum flips them all at once.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,8 +39,8 @@ TOLERANCE = 1e-6
 class Ascent:
     """``prices`` by row (cost a minute, at least 0) and the ``bound`` that they prove.
 
-    ``often[o]`` is the share of its request that option ``o`` has in the last soft minimum: near the
-    optimum an estimate of the program's shares.
+    ``often[o]`` is the share of its request that option ``o`` has in the last soft minimum: near
+    the optimum an estimate of the program's shares.
     """
 
     prices: Floats
@@ -109,7 +110,7 @@ def _climb(
     return climb_down(falling, prices, rounds, TOLERANCE)
 
 
-def _use(capacity: Capacity, load: Floats) -> Floats:
+def _use(capacity: Capacity, load: NDArray[Any]) -> Floats:
     """Minutes that the rows hold, from those of the patterns."""
     spread = np.repeat(load, np.diff(capacity.first))
     use: Floats = np.bincount(capacity.rows_of, weights=spread, minlength=len(capacity.cap)).astype(

@@ -71,7 +71,7 @@ def climb_down(value: Value, start: Floats, rounds: int, tolerance: float) -> Fl
 
 
 @compiled
-def _direction(
+def _direction(  # noqa: PLR0912
     slope: Floats, free: Bools, steps: Floats, turns: Floats, count: int, step: Floats
 ) -> float:
     """Write minus the inverse curvature times the slope, in the free variables; returns the fall.

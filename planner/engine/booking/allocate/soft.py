@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.engine.booking.allocate.capacity import Capacity
-from planner.engine.booking.allocate.options import Options
+from planner.engine.booking.allocate.options import Minutes, Options
 from planner.engine.compiled import compiled
 
 Ints = NDArray[np.int32]
@@ -36,7 +36,7 @@ class Kept:
 
 @compiled
 def cheapest(
-    first: Longs, cost: Floats, minutes: Ints, pattern: Ints, price: Floats,
+    first: Longs, cost: Floats, minutes: Minutes, pattern: Ints, price: Floats,
     unbooked: Floats, best: Floats, choice: Longs,
 ) -> None:  # fmt: skip
     """Every request's cheapest option under the pattern prices, and what it costs.

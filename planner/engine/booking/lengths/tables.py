@@ -14,7 +14,7 @@ sooner. A row of 2 was tried: it books fewer, since ends of shifts are then fill
 
 @dataclass(frozen=True, slots=True)
 class Table:
-    """Planned ``minutes`` by profile id, the shortest that keep the promises in a row of ``row``."""
+    """Planned ``minutes`` by profile id: the shortest that keep the promises in rows of ``row``."""
 
     row: int
     minutes: dict[str, int]
