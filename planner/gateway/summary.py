@@ -8,10 +8,11 @@ from planner.engine.network import Network
 from planner.engine.plan import Plan
 
 
-def summary_lines(network: Network, plan: Plan) -> list[str]:
+def summary_lines(network: Network, plan: Plan, shrink: float | None = None) -> list[str]:
     """Booked, not booked by reason, promises, care, cost and seconds, one line each.
 
-    A request left out for several reasons counts under the first of them.
+    A request left out for several reasons counts under the first of them. ``shrink`` is the gap as
+    capacity, a share; where it is None the line is left out.
     """
     codes = Counter(item.reasons[0].code for item in plan.unbooked)
     lines = [f"booked      {len(plan.bookings):,} of {len(network.requests):,} requests"]
@@ -26,6 +27,8 @@ def summary_lines(network: Network, plan: Plan) -> list[str]:
             f"moved       {len(plan.moved):,} of {len(network.appointments):,} appointments"
         )
     lines.append(f"cost        {cost_words(plan)}")
+    if shrink is not None:
+        lines.append(f"capacity    {capacity_words(shrink)}")
     lines.append(f"seconds     {seconds_words(plan)}")
     return lines
 
@@ -45,6 +48,13 @@ def cost_words(plan: Plan) -> str:
     """Cost, bound and gap."""
     gap = "no gap, the bound is 0" if plan.gap is None else f"gap {plan.gap:.2%}"
     return f"{plan.objective:,.2f}, bound {plan.bound:,.2f}, {gap}"
+
+
+def capacity_words(shrink: float) -> str:
+    """The gap as capacity."""
+    if not shrink:
+        return "the bound reaches this cost with all the room there is"
+    return f"the bound reaches this cost with {shrink:.2%} less room on every site's every day"
 
 
 def seconds_words(plan: Plan) -> str:

@@ -46,3 +46,9 @@ def test_reasons_are_ordered_by_how_many_they_leave_out() -> None:
 def test_a_bound_of_zero_has_no_gap() -> None:
     lines = summary_lines(small_network(), replace(small_plan(), bound=0.0, gap=None))
     assert "cost        66.50, bound 0.00, no gap, the bound is 0" in lines
+
+
+def test_the_gap_as_capacity_is_told_where_it_is_known() -> None:
+    lines = summary_lines(small_network(), small_plan(), 0.0123)
+    assert lines[-2].startswith("capacity    the bound reaches this cost with 1.23% less room")
+    assert "all the room" in summary_lines(small_network(), small_plan(), 0.0)[-2]

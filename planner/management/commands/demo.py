@@ -10,7 +10,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import CommandParser
 
-from planner.engine.booking import Interrupted, Options, plan
+from planner.engine.booking import Interrupted, Options, gap_as_capacity, plan
 from planner.engine.codec import encode_plan
 from planner.engine.errors import Fault, PlanUnsound
 from planner.engine.network import Network
@@ -81,7 +81,8 @@ class Command(PlatenCommand):
                 return INTERRUPTED
         self.say("checking the plan")
         check(network, made)
-        told = ["", *summary_lines(network, made), "checked     no rule broken"]
+        shrink = None if watch.stopped() else gap_as_capacity(network, made)
+        told = ["", *summary_lines(network, made, shrink), "checked     no rule broken"]
         self.stdout.write("\n".join(told))
         written = self.lay_out(network, made, folder)
         self.stdout.write(f"all         {perf_counter() - begun:.1f} s\n\n{written}")

@@ -9,7 +9,7 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from planner.engine.booking import Interrupted, Options, plan
+from planner.engine.booking import Interrupted, Options, gap_as_capacity, plan
 from planner.engine.codec import encode_plan
 from planner.gateway.export import refuse_unwritable
 from planner.gateway.files import read_network, write_whole
@@ -50,6 +50,12 @@ class Command(PlatenCommand):
             "--quiet", action="store_true", help="no progress and no summary, only faults"
         )
 
+        parser.add_argument(
+            "--no-capacity",
+            action="store_true",
+            help="leave the gap as capacity out of the summary: it takes a while on large networks",
+        )
+
     def run(self, **options: Any) -> int:
         """Read, plan, write, tell."""
         out: Path = options["out"]
@@ -69,10 +75,14 @@ class Command(PlatenCommand):
                 self.say(f"stopped before there was a plan; {out} was not written")
                 return INTERRUPTED
             write_whole(out, encode_plan(made, network))
+            told = not options["quiet"]
+            asked = told and not options["no_capacity"] and not watch.stopped()
+            shrink = gap_as_capacity(network, made) if asked else None
         if watch.stopped():
             self.say(f"stopped early; the best checked plan so far is in {out}")
-        if not options["quiet"]:
-            self.stdout.write("\n".join([*summary_lines(network, made), f"plan        {out}"]))
+        if told:
+            lines = [*summary_lines(network, made, shrink), f"plan        {out}"]
+            self.stdout.write("\n".join(lines))
         return 0
 
 
