@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.engine.booking.allocate.implied import needed_rows
 from planner.engine.booking.allocate.options import Options
 from planner.engine.booking.allocate.rows import Row, siteday_rows
 from planner.engine.booking.problem import Problem
@@ -37,9 +38,29 @@ class Capacity:
         found: Floats = sums[self.first[1:]] - sums[self.first[:-1]]
         return found
 
+    def only(self, needed: NDArray[np.bool_]) -> Capacity:
+        """The same with some of the rows."""
+        number = (np.cumsum(needed) - 1).astype(np.int32)
+        stays = needed[self.rows_of]
+        upto = np.concatenate([[0], np.cumsum(stays)])
+        return Capacity(
+            rows=[row for row, keep in zip(self.rows, needed, strict=True) if keep],
+            cap=self.cap[needed],
+            pattern=self.pattern,
+            first=upto[self.first],
+            rows_of=number[self.rows_of[stays]],
+        )
+
 
 def build_capacity(problem: Problem, options: Options) -> Capacity:
-    """Build the rows of every site-day and the patterns of all options."""
+    """Build the rows of every site-day that others do not imply, and all options' patterns."""
+    full = all_rows(problem, options)
+    people = len(problem.network.requests)
+    return full.only(needed_rows(options, full.pattern, full.first, full.rows_of, full.cap, people))
+
+
+def all_rows(problem: Problem, options: Options) -> Capacity:
+    """Build all rows of every site-day and the patterns of all options."""
     requests = len(problem.network.requests)
     keys = _pattern_keys(problem, options, requests)
     patterns, pattern = np.unique(keys, axis=0, return_inverse=True)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-import highspy
 import numpy as np
 import pytest
 
@@ -17,6 +16,7 @@ from planner.engine.network import Care, Network
 from planner.engine.plan import Plan
 from tests.engine.booking.build import at, one_desk, request
 from tests.engine.booking.contested import contested
+from tests.outside.highs import by_highs
 
 HOUR = tuple(request(f"r{k}", "m20", "hall", due=0) for k in range(3))
 
@@ -65,31 +65,5 @@ def program(given: Network, found: Plan, share: float) -> float:
     capacity = build_capacity(problem, options)
     care = options.request >= len(given.requests)
     minutes = options.minutes * np.where(care, 1 - share, 1.0)
-    columns, jobs, rows = len(options.cost), len(options.unbooked), len(capacity.cap)
-    starts, index, value = [0], [], []
-    for o in range(columns):
-        pattern = capacity.pattern[o]
-        used = capacity.rows_of[capacity.first[pattern] : capacity.first[pattern + 1]]
-        index += [int(options.request[o]), *(jobs + int(row) for row in used)]
-        value += [1.0, *([float(minutes[o])] * len(used))]
-        starts.append(len(index))
-    for r in range(jobs):
-        index.append(r)
-        value.append(1.0)
-        starts.append(len(index))
-    lp = highspy.HighsLp()
-    lp.num_col_, lp.num_row_ = columns + jobs, jobs + rows
-    lp.col_cost_ = np.concatenate([options.cost, options.unbooked])
-    lp.col_lower_, lp.col_upper_ = np.zeros(columns + jobs), np.full(columns + jobs, np.inf)
-    lp.row_lower_ = np.concatenate([np.ones(jobs), np.full(rows, -np.inf)])
-    lp.row_upper_ = np.concatenate([np.ones(jobs), (1 - share) * capacity.cap])
-    lp.a_matrix_.format_ = highspy.MatrixFormat.kColwise
-    lp.a_matrix_.start_ = np.array(starts, dtype=np.int32)
-    lp.a_matrix_.index_ = np.array(index, dtype=np.int32)
-    lp.a_matrix_.value_ = np.array(value)
-    solver = highspy.Highs()  # type: ignore[no-untyped-call]
-    solver.setOptionValue("output_flag", False)
-    solver.passModel(lp)
-    solver.run()
-    assert solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
-    return float(solver.getInfo().objective_function_value)
+    less = replace(capacity, cap=(1 - share) * capacity.cap)
+    return by_highs(replace(options, minutes=minutes), less)
