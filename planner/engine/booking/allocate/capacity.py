@@ -62,9 +62,7 @@ def build_capacity(problem: Problem, options: Options) -> Capacity:
 def all_rows(problem: Problem, options: Options) -> Capacity:
     """Build all rows of every site-day and the patterns of all options."""
     requests = len(problem.network.requests)
-    keys = _pattern_keys(problem, options, requests)
-    patterns, pattern = np.unique(keys, axis=0, return_inverse=True)
-    pattern_of: Ints = pattern.reshape(-1).astype(np.int32)
+    patterns, pattern_of = _distinct(_pattern_keys(problem, options, requests))
     rows: list[Row] = []
     lookup: _Lookup = {}
     longest = _longest(problem, options)
@@ -117,6 +115,17 @@ def _pattern_keys(problem: Problem, options: Options, requests: int) -> Ints:
     return np.column_stack(
         [options.siteday, options.part, feature, options.skill, held, care]
     ).astype(np.int32)
+
+
+def _distinct(keys: Ints) -> tuple[Ints, Ints]:
+    """The distinct keys in order, and the place of each key among them."""
+    packed = np.zeros(len(keys), dtype=np.int64)
+    for column in keys.T if len(keys) else ():
+        low = int(column.min())
+        packed *= int(column.max()) - low + 1
+        packed += column - low
+    _, at, pattern = np.unique(packed, return_index=True, return_inverse=True)
+    return keys[at], pattern.reshape(-1).astype(np.int32)
 
 
 def _longest(problem: Problem, options: Options) -> Ints:
