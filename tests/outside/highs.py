@@ -28,7 +28,10 @@ def by_highs(options: Options, capacity: Capacity) -> float:
         p = capacity.pattern[o]
         rows = capacity.rows_of[capacity.first[p] : capacity.first[p + 1]]
         index = np.concatenate([[options.request[o]], rows + jobs]).astype(np.int32)
-        value = np.concatenate([[1.0], np.full(len(rows), float(options.minutes[o]))])
+        value = np.full(1 + len(rows), float(options.minutes[o]))
+        value[0] = 1.0
+        if capacity.factor is not None:
+            value[1:] *= capacity.factor[capacity.first[p] : capacity.first[p + 1]]
         solver.addCol(float(options.cost[o]), 0.0, highspy.kHighsInf, len(index), index, value)
     for job in range(jobs):
         index = np.array([job], dtype=np.int32)

@@ -9,12 +9,12 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from planner.engine.booking import Interrupted, Options, gap_as_capacity, plan
+from planner.engine.booking import Interrupted, Options, plan
 from planner.engine.codec import encode_plan
 from planner.gateway.export import refuse_unwritable
 from planner.gateway.files import read_network, write_whole
 from planner.gateway.progress import ConsoleWatch, interruptible
-from planner.gateway.summary import summary_lines
+from planner.gateway.summary import bound_lines, summary_lines
 from planner.management.base import PlatenCommand
 
 INTERRUPTED = 130
@@ -51,9 +51,12 @@ class Command(PlatenCommand):
         )
 
         parser.add_argument(
-            "--no-capacity",
-            action="store_true",
-            help="leave the gap as capacity out of the summary: it takes a while on large networks",
+            "--bound",
+            choices=["plain", "capacity", "strong"],
+            default="capacity",
+            help="what the summary tells of the bound beside the gap: no more, the gap as capacity "
+            "(the default), or a stronger bound too, of plans that keep their promises; each takes "
+            "longer, minutes on the largest networks",
         )
 
     def run(self, **options: Any) -> int:
@@ -76,12 +79,13 @@ class Command(PlatenCommand):
                 return INTERRUPTED
             write_whole(out, encode_plan(made, network))
             told = not options["quiet"]
-            asked = told and not options["no_capacity"] and not watch.stopped()
-            shrink = gap_as_capacity(network, made) if asked else None
+            asked = told and options["bound"] != "plain" and not watch.stopped()
+            strong = options["bound"] == "strong"
+            bounds = bound_lines(network, made, strong=strong) if asked else []
         if watch.stopped():
             self.say(f"stopped early; the best checked plan so far is in {out}")
         if told:
-            lines = [*summary_lines(network, made, shrink), f"plan        {out}"]
+            lines = [*summary_lines(network, made, bounds), f"plan        {out}"]
             self.stdout.write("\n".join(lines))
         return 0
 

@@ -10,7 +10,6 @@ there every request is torn between many options, and the hard minimum flips the
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -67,8 +66,8 @@ def evaluate(options: Options, capacity: Capacity, prices: Floats) -> tuple[floa
     taken = choice[choice >= 0]
     load = np.bincount(
         capacity.pattern[taken], weights=options.minutes[taken], minlength=len(capacity.first) - 1
-    )
-    return float(best.sum() - np.sum(prices * capacity.cap)), _use(capacity, load), choice
+    ).astype(np.float64)
+    return float(best.sum() - np.sum(prices * capacity.cap)), capacity.use(load), choice
 
 
 def ascend(
@@ -108,7 +107,7 @@ def _climb(
 
     def falling(x: Floats) -> tuple[float, Floats]:
         value, _, load = soft_minimum(kept, capacity, x, temperature)
-        return -(value - float(np.sum(x * capacity.cap))), capacity.cap - _use(capacity, load)
+        return -(value - float(np.sum(x * capacity.cap))), capacity.cap - capacity.use(load)
 
     return climb_down(falling, prices, rounds, TOLERANCE)
 
@@ -122,15 +121,6 @@ def _least(capacity: Capacity, kept: Kept, prices: Floats) -> float:
         kept.unbooked, best, choice,
     )  # fmt: skip
     return float(best.sum() - np.sum(prices * capacity.cap))
-
-
-def _use(capacity: Capacity, load: NDArray[Any]) -> Floats:
-    """Minutes that the rows hold, from those of the patterns."""
-    spread = np.repeat(load, np.diff(capacity.first))
-    use: Floats = np.bincount(capacity.rows_of, weights=spread, minlength=len(capacity.cap)).astype(
-        np.float64
-    )
-    return use
 
 
 def _typical(options: Options) -> float:

@@ -23,7 +23,8 @@ class Capacity:
     """The rows, their caps, and the rows that each option's minutes count in.
 
     ``pattern[o]`` is the pattern of option ``o``; pattern ``p`` uses the rows
-    ``rows_of[first[p]:first[p + 1]]``, each with the option's whole minutes.
+    ``rows_of[first[p]:first[p + 1]]``, each with the option's whole minutes, or these times
+    ``factor`` where it is given.
     """
 
     rows: list[Row]
@@ -31,12 +32,21 @@ class Capacity:
     pattern: Ints
     first: NDArray[np.int64]
     rows_of: Ints
+    factor: Floats | None = None
 
     def pattern_prices(self, prices: Floats) -> Floats:
         """What a minute costs under ``prices`` (by row), one value a pattern."""
-        sums = np.concatenate([[0.0], np.cumsum(prices[self.rows_of])])
+        each = prices[self.rows_of] if self.factor is None else prices[self.rows_of] * self.factor
+        sums = np.concatenate([[0.0], np.cumsum(each)])
         found: Floats = sums[self.first[1:]] - sums[self.first[:-1]]
         return found
+
+    def use(self, load: Floats) -> Floats:
+        """What the rows hold, where the patterns hold ``load`` minutes."""
+        spread = np.repeat(load, np.diff(self.first))
+        if self.factor is not None:
+            spread *= self.factor
+        return np.bincount(self.rows_of, weights=spread, minlength=len(self.cap)).astype(np.float64)
 
     def only(self, needed: NDArray[np.bool_]) -> Capacity:
         """The same with some of the rows."""
@@ -49,6 +59,7 @@ class Capacity:
             pattern=self.pattern,
             first=upto[self.first],
             rows_of=number[self.rows_of[stays]],
+            factor=None if self.factor is None else self.factor[stays],
         )
 
 

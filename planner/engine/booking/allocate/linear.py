@@ -129,8 +129,9 @@ class _Program:
             self.one[int(options.request[o])].set_coefficient(column, 1.0)
             minutes = float(options.minutes[o])
             pattern = capacity.pattern[o]
-            for row in capacity.rows_of[capacity.first[pattern] : capacity.first[pattern + 1]]:
-                self.rows[row].set_coefficient(column, minutes)
+            for k in range(capacity.first[pattern], capacity.first[pattern + 1]):
+                share = 1.0 if capacity.factor is None else float(capacity.factor[k])
+                self.rows[capacity.rows_of[k]].set_coefficient(column, minutes * share)
         self.inside[columns] = True
 
     def solve(self, seconds: float) -> tuple[dict[int, float], Floats] | None:

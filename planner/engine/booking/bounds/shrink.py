@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.engine.booking.allocate.ascent import ascend, evaluate
-from planner.engine.booking.allocate.capacity import Capacity, build_capacity
-from planner.engine.booking.allocate.options import Options, build_options
-from planner.engine.booking.breaks import with_breaks_in_shifts
+from planner.engine.booking.allocate.capacity import Capacity
+from planner.engine.booking.allocate.options import Options
+from planner.engine.booking.bounds.program import program_of
 from planner.engine.booking.draft import fixed_cost
-from planner.engine.booking.problem import Problem, build_problem
+from planner.engine.booking.problem import Problem
 from planner.engine.network import Network
 from planner.engine.plan import Plan
 
@@ -28,7 +28,7 @@ first guess only."""
 LARGEST_GUESS = 0.05
 
 
-def gap_as_capacity(network: Network, plan: Plan) -> float:
+def gap_as_capacity(network: Network, plan: Plan, *, strong: bool = False) -> float:
     """By how much all capacity could shrink before the bound reaches the plan's cost.
 
     The least share ``s`` (0 to 1) such that the linear program, with every row's minutes and the
@@ -41,11 +41,12 @@ def gap_as_capacity(network: Network, plan: Plan) -> float:
         What was planned.
     plan
         A plan of it that keeps rules 1 to 8; its ``lengths`` and ``objective`` are read.
+    strong
+        Whether the bound is the `strong_bound`, which knows the promises.
 
     """
-    problem = build_problem(with_breaks_in_shifts(network), plan.lengths)
-    options = build_options(problem)
-    capacity = build_capacity(problem, options)
+    found = program_of(network, plan, strong=strong)
+    problem, options, capacity = found.problem, found.options, found.capacity
     target = plan.objective - fixed_cost(problem)
     least, prices = inf, None
     share = min(LARGEST_GUESS, (plan.gap or 0.0) / STEEP)
