@@ -7,6 +7,7 @@ from collections.abc import Callable
 
 from planner.engine.booking.breaks import with_breaks_in_shifts
 from planner.engine.booking.budget import Budget
+from planner.engine.booking.estimate import Estimator
 from planner.engine.booking.fixed import check_fixed
 from planner.engine.booking.improve import improve, settle
 from planner.engine.booking.lengths.tables import length_tables
@@ -23,7 +24,8 @@ from planner.engine.network import Network
 from planner.engine.plan import Plan
 from planner.engine.verify import verify
 
-JUDGE_DRAWS = 16_384
+JUDGE_DRAWS = 65_536
+JUDGE_VECTORS = 16
 CHECK_DRAWS = 4_000
 REPORT = "this is a fault of the program: report it with the network file"
 
@@ -66,8 +68,9 @@ def plan(
     problem = level.problem
     with timetables(run, level) as work:
         budget = Budget(run, work.mover)
-        improve(run, work, level, budget)
-        judge = draw_pool(network, draws=JUDGE_DRAWS, seed=options.seed + 2)
+        level = improve(run, work, level, budget)
+        pool = draw_pool(network, draws=JUDGE_DRAWS, vectors=JUDGE_VECTORS, seed=options.seed + 2)
+        judge = Estimator(work.draft, pool)
         p_wait = settle(run, work, level, budget, judge)
     run.score(work.draft)
     run.enter("reasons")

@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from planner.engine.booking.allocate.ascent import Ascent, ascend
 from planner.engine.booking.allocate.capacity import Capacity, build_capacity
@@ -21,6 +20,7 @@ from planner.engine.booking.guide import guide
 from planner.engine.booking.lengths.choose import Trial, choose, try_tables, with_lengths
 from planner.engine.booking.lengths.practice import in_practice
 from planner.engine.booking.lengths.tables import Table
+from planner.engine.booking.level import Level1, Level2
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.problem import Problem
 from planner.engine.booking.pushback import push_back
@@ -32,6 +32,8 @@ from planner.engine.booking.timetable.demand import Demand
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.rng import stream
 
+FULLER = (1.015, 1.03)
+"""How much fuller days are tried to be, over what is expected of them."""
 DRAWS = 2048
 GUARD = 0.7
 TRIALS = 16
@@ -40,30 +42,6 @@ PROGRAM_REQUESTS = 20_000
 """Above so many requests the ascent stands alone: GLOP did not solve 50,000 in 100 s."""
 PROGRAM_SHARE = 0.4
 """The share of the budget that the exact program may take."""
-
-
-@dataclass(frozen=True, slots=True)
-class Level1:
-    """The allocation's tables and its result; ``reduced`` is the reduced cost of every option.
-
-    ``problem`` has the lengths chosen; ``allocation`` and ``reduced`` go by what sessions take in
-    practice.
-    """
-
-    problem: Problem
-    choices: Choices
-    capacity: Capacity
-    allocation: Allocation
-    reduced: NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Level2:
-    """The draft, who moves requests in it, and the processes."""
-
-    draft: Draft
-    mover: Mover
-    crew: Crew
 
 
 def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
@@ -97,12 +75,12 @@ def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
     allocation, held = proven, choices
     if trial.share:
         held = in_practice(problem, choices, trial.share)
-        ascent = ascend(held, capacity, start=proven.prices)
+        ascent = ascend(held, capacity, start=proven.prices, first=1)
         allocation = _program(run, held, capacity, ascent, PROGRAM_SHARE / parts)
     if not allocation.exact and not allocation.share:
         allocation = _from_ascent(held, ascent, run.options.seed)
     reduced = reduced_costs(held, capacity, allocation.prices)
-    return Level1(problem, choices, capacity, allocation, reduced)
+    return Level1(problem, choices, capacity, allocation, reduced, trial.share)
 
 
 def _choose(
@@ -164,16 +142,50 @@ def timetables(run: Run, level: Level1) -> Iterator[Level2]:
     run.enter("timetable", f"{len(problem.sitedays)} site-days")
     crew = Crew(packer, run.options.workers if len(problem.sitedays) > 1 else 1)
     try:
-        queue = _pack_all(run, draft, crew, first_demands(draft, care))
         mover = Mover(draft, packer, seed, guide(level.choices, level.reduced, 0.0))
+        work = Level2(draft, mover, crew, care)
+        queue = _pack_all(run, draft, crew, first_demands(draft, care))
         run.score(draft)
         run.enter("push back", f"{len(queue)} found no room at first")
         push_back(mover, queue, run.watch.stopped)
         run.score(draft)
         run.tell()
-        yield Level2(draft, mover, crew)
+        yield work
     finally:
         crew.close()
+
+
+def best_start(run: Run, work: Level2, level: Level1) -> Level1:
+    """Allocate again for days that are a little fuller; the start that costs least is put in force.
+
+    How full days get is known only roughly before there is a plan, and much hangs on it: asked for
+    too little, they are not filled; for too much, the wrong people are pushed back.
+    """
+    draft = work.draft
+    best, best_cost, found = draft.save(), draft.cost(), level
+    for fuller in FULLER if level.share and level.allocation.exact else ():
+        tried = _at_share(run, level, level.share * fuller)
+        if run.ended() or not tried.allocation.exact:
+            break
+        draft.place[:] = round_shares(level.problem, level.choices, tried.allocation).place
+        queue = _pack_all(run, draft, work.crew, first_demands(draft, work.care))
+        push_back(work.mover, queue, run.watch.stopped)
+        run.score(draft)
+        run.tell(f"{tried.share:.3f} of the room asked for: {draft.cost():.0f}")
+        if draft.cost() >= best_cost:
+            break
+        best, best_cost, found = draft.save(), draft.cost(), tried
+    draft.restore(best)
+    return found
+
+
+def _at_share(run: Run, level: Level1, share: float) -> Level1:
+    """The level allocated for another share of the room."""
+    held = in_practice(level.problem, level.choices, share)
+    ascent = ascend(held, level.capacity, start=level.allocation.prices, first=1)
+    allocation = _program(run, held, level.capacity, ascent, PROGRAM_SHARE / 4)
+    reduced = reduced_costs(held, level.capacity, allocation.prices)
+    return replace(level, share=share, allocation=allocation, reduced=reduced)
 
 
 def _pack_all(run: Run, draft: Draft, crew: Crew, demands: list[Demand]) -> list[int]:

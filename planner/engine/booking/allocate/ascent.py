@@ -72,16 +72,16 @@ def evaluate(options: Options, capacity: Capacity, prices: Floats) -> tuple[floa
 
 def ascend(
     options: Options, capacity: Capacity, *, stages: int = len(TEMPERATURES),
-    start: Floats | None = None,
+    start: Floats | None = None, first: int = 0,
 ) -> Ascent:  # fmt: skip
     """Raise the bound through ``stages`` temperatures from ``start`` (or from zero prices).
 
-    ``start`` skips the first temperature: it is taken to be near.
+    ``first`` is the first of them; the nearer the start, the later it may be.
     """
     prices = np.zeros(len(capacity.cap)) if start is None else start.copy()
     best, bound = prices, evaluate(options, capacity, prices)[0]
     typical = _typical(options)
-    near, first = NEAR, 0 if start is None else min(1, stages - 1)
+    near = NEAR
     for temperature, rounds in list(zip(TEMPERATURES, ROUNDS, strict=True))[first:stages]:
         began, astray = prices, True
         while astray:

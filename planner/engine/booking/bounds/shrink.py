@@ -52,7 +52,7 @@ def gap_as_capacity(network: Network, plan: Plan, *, strong: bool = False) -> fl
     share = min(LARGEST_GUESS, (plan.gap or 0.0) / STEEP)
     for _ in range(STEPS):
         tried = _shrunk(problem, options, capacity, share)
-        prices = ascend(*tried, start=prices).prices
+        prices = ascend(*tried, start=prices, first=0 if prices is None else 1).prices
         least = min(least, _reached(problem, options, capacity, prices, target))
         further = min(least, 2 * share + CLOSE)
         if abs(further - share) <= CLOSE * share or not least:

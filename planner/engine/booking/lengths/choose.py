@@ -55,7 +55,13 @@ def try_tables(
         share = REACHED * share_filled(tried, options, Packer(tried, pool, guard, seed), days)
         if not share:
             return [Trial(tables[0], 0.0, 0.0)]
-        ascent = ascend(in_practice(problem, options, share), capacity, stages=STAGES, start=prices)
+        ascent = ascend(
+            in_practice(problem, options, share),
+            capacity,
+            stages=STAGES,
+            start=prices,
+            first=0 if prices is None else 1,
+        )
         prices = ascent.prices
         trials.append(Trial(table, share, ascent.bound))
     return trials
