@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 
+from planner.engine.booking import gap_as_capacity, strong_bound
 from planner.engine.network import Network
 from planner.engine.plan import Plan
 
 
-def summary_lines(network: Network, plan: Plan) -> list[str]:
+def summary_lines(network: Network, plan: Plan, bounds: Iterable[str] = ()) -> list[str]:
     """Booked, not booked by reason, promises, care, cost and seconds, one line each.
 
-    A request left out for several reasons counts under the first of them.
+    A request left out for several reasons counts under the first of them. ``bounds`` are lines on
+    what the bound means, to follow the cost.
     """
     codes = Counter(item.reasons[0].code for item in plan.unbooked)
     lines = [f"booked      {len(plan.bookings):,} of {len(network.requests):,} requests"]
@@ -26,6 +29,7 @@ def summary_lines(network: Network, plan: Plan) -> list[str]:
             f"moved       {len(plan.moved):,} of {len(network.appointments):,} appointments"
         )
     lines.append(f"cost        {cost_words(plan)}")
+    lines += bounds
     lines.append(f"seconds     {seconds_words(plan)}")
     return lines
 
@@ -45,6 +49,25 @@ def cost_words(plan: Plan) -> str:
     """Cost, bound and gap."""
     gap = "no gap, the bound is 0" if plan.gap is None else f"gap {plan.gap:.2%}"
     return f"{plan.objective:,.2f}, bound {plan.bound:,.2f}, {gap}"
+
+
+def bound_lines(network: Network, plan: Plan, *, strong: bool) -> list[str]:
+    """The gap as capacity; where ``strong``, the strong bound and the gap to it before."""
+    lines = []
+    if strong:
+        bound = strong_bound(network, plan)
+        gap = f"gap {max(0.0, plan.objective / bound - 1):.2%}" if bound else "no gap"
+        lines.append(f"strong      bound {bound:,.2f} where promises are kept too, {gap}")
+    shrink = gap_as_capacity(network, plan, strong=strong)
+    which = "strong bound" if strong else "bound"
+    return [*lines, f"capacity    {capacity_words(which, shrink)}"]
+
+
+def capacity_words(bound: str, shrink: float) -> str:
+    """The gap as capacity, a share, to a bound of some name."""
+    if not shrink:
+        return f"the {bound} reaches this cost with all the room there is"
+    return f"the {bound} reaches this cost with {shrink:.2%} less room on every site's every day"
 
 
 def seconds_words(plan: Plan) -> str:

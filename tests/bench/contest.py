@@ -6,9 +6,8 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from planner.engine.booking import Options, plan
+from planner.engine.booking import Options, gap_as_capacity, plan
 from planner.engine.network import Network
-from planner.engine.plan import Plan
 from planner.engine.scenario.describe import describe
 from planner.engine.scenario.small import one_station
 from tests.bench.apart import DONE, run_apart
@@ -121,7 +120,7 @@ def _judged(case: Case, row: Row, answer: Answer, mine: Mapping[str, int]) -> Ro
         cost=found.objective,
         booked=len(found.bookings),
         bound=answer.bound,
-        gap_capacity=gap_as_capacity(found) if row.contestant == OURS else None,
+        gap_capacity=gap_as_capacity(network, found) if row.contestant == OURS else None,
         over=verdict.over,
         worst=verdict.worst,
         lengths=json.dumps(found.lengths),
@@ -131,12 +130,3 @@ def _judged(case: Case, row: Row, answer: Answer, mine: Mapping[str, int]) -> Ro
         bound_holds=all(found.lengths[name] >= minutes for name, minutes in mine.items()),
         word=verdict.first or answer.word,
     )
-
-
-def gap_as_capacity(found: Plan) -> float | None:
-    """By how much every site-day could shrink before the bound reaches the cost, if the plan says.
-
-    None where the plan does not say.
-    """
-    value = getattr(found, "gap_capacity", None)
-    return None if value is None else float(value)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from planner.engine.plan import Reason, Unbooked
-from planner.gateway.summary import promise_words, summary_lines
+from planner.gateway.summary import capacity_words, promise_words, summary_lines
 from tests.gateway.small import small_network, small_plan
 
 
@@ -46,3 +46,14 @@ def test_reasons_are_ordered_by_how_many_they_leave_out() -> None:
 def test_a_bound_of_zero_has_no_gap() -> None:
     lines = summary_lines(small_network(), replace(small_plan(), bound=0.0, gap=None))
     assert "cost        66.50, bound 0.00, no gap, the bound is 0" in lines
+
+
+def test_lines_on_the_bound_follow_the_cost() -> None:
+    lines = summary_lines(small_network(), small_plan(), ["capacity    so much"])
+    assert lines[-2] == "capacity    so much"
+    assert lines[-3].startswith("cost ")
+
+
+def test_the_gap_as_capacity_is_worded_with_the_bound_it_is_to() -> None:
+    assert capacity_words("bound", 0.0123).startswith("the bound reaches this cost with 1.23% less")
+    assert "all the room" in capacity_words("strong bound", 0.0)

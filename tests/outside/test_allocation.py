@@ -1,20 +1,14 @@
-"""The allocation program against HiGHS called on its own, and against weak duality.
-
-The program is built here a second time, every option a column, from the arrays of options and
-capacity, and solved by HiGHS through highspy (Huangfu and Hall 2018,
-doi:10.1007/s12532-017-0130-5, from memory; the solver itself is run). Weak duality: derived.
-"""
+"""The allocation program against HiGHS called on its own, and against weak duality (derived)."""
 
 from __future__ import annotations
 
-import highspy
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.engine.booking.allocate.ascent import ascend, evaluate
-from planner.engine.booking.allocate.capacity import Capacity, build_capacity
+from planner.engine.booking.allocate.capacity import Capacity, all_rows, build_capacity
 from planner.engine.booking.allocate.linear import reduced_costs, solve_allocation
 from planner.engine.booking.allocate.options import Options, build_options
 from planner.engine.booking.problem import build_problem
@@ -22,6 +16,7 @@ from planner.engine.network import Network
 from planner.engine.sessions.planned import planned_minutes
 from tests.engine.booking.contested import contested
 from tests.engine.booking.networks import random_network
+from tests.outside.highs import by_highs
 
 CONTESTED = tuple(contested(seed, 60, hours=4) for seed in range(4))
 ODD = tuple(random_network(seed) for seed in (5, 17, 52, 62, 77, 155))
@@ -38,31 +33,6 @@ def program(network: Network) -> tuple[Options, Capacity]:
     return options, build_capacity(problem, options)
 
 
-def by_highs(options: Options, capacity: Capacity) -> float:
-    """The optimum of the program by HiGHS: columns for every option and for being left out."""
-    jobs, count = len(options.unbooked), len(options.cost)
-    solver = highspy.Highs()  # type: ignore[no-untyped-call]  # highspy leaves it untyped
-    solver.setOptionValue("output_flag", False)
-    solver.setOptionValue("threads", 1)
-    empty = np.zeros(0, dtype=np.int32)
-    for _ in range(jobs):
-        solver.addRow(1.0, 1.0, 0, empty, np.zeros(0))
-    for cap in capacity.cap:
-        solver.addRow(-highspy.kHighsInf, float(cap), 0, empty, np.zeros(0))
-    for o in range(count):
-        p = capacity.pattern[o]
-        rows = capacity.rows_of[capacity.first[p] : capacity.first[p + 1]]
-        index = np.concatenate([[options.request[o]], rows + jobs]).astype(np.int32)
-        value = np.concatenate([[1.0], np.full(len(rows), float(options.minutes[o]))])
-        solver.addCol(float(options.cost[o]), 0.0, highspy.kHighsInf, len(index), index, value)
-    for job in range(jobs):
-        index = np.array([job], dtype=np.int32)
-        solver.addCol(float(options.unbooked[job]), 0.0, highspy.kHighsInf, 1, index, np.ones(1))
-    solver.run()
-    assert solver.getModelStatus() == highspy.HighsModelStatus.kOptimal
-    return float(solver.getObjectiveValue())
-
-
 @pytest.mark.parametrize("network", [*CONTESTED, *ODD])
 def test_the_program_has_the_optimum_that_highs_finds(network: Network) -> None:
     options, capacity = program(network)
@@ -72,6 +42,19 @@ def test_the_program_has_the_optimum_that_highs_finds(network: Network) -> None:
     assert found.exact
     assert found.bound == pytest.approx(optimum, rel=1e-6, abs=1e-6)
     assert ascent.bound <= optimum + 1e-6 * max(1.0, abs(optimum))
+
+
+@pytest.mark.parametrize("network", [*CONTESTED, *ODD])
+def test_rows_that_others_imply_change_nothing(network: Network) -> None:
+    """HiGHS finds the same optimum with every row of every site-day."""
+    lengths = {
+        item.id: planned_minutes(item, network.policy, network.grain) for item in network.profiles
+    }
+    problem = build_problem(network, lengths)
+    options, fewer = program(network)
+    every = all_rows(problem, options)
+    assert len(fewer.cap) < len(every.cap)
+    assert by_highs(options, fewer) == pytest.approx(by_highs(options, every), rel=1e-7, abs=1e-7)
 
 
 @pytest.mark.parametrize("network", CONTESTED)

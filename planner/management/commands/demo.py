@@ -21,7 +21,7 @@ from planner.gateway.board.likely import likely_ends
 from planner.gateway.export import appointments_csv, refuse_unwritable
 from planner.gateway.files import read_network, write_whole
 from planner.gateway.progress import ConsoleWatch, interruptible
-from planner.gateway.summary import summary_lines
+from planner.gateway.summary import bound_lines, summary_lines
 from planner.management.base import PlatenCommand
 from planner.management.commands.plan import INTERRUPTED, seconds, whole
 
@@ -81,7 +81,8 @@ class Command(PlatenCommand):
                 return INTERRUPTED
         self.say("checking the plan")
         check(network, made)
-        told = ["", *summary_lines(network, made), "checked     no rule broken"]
+        bounds = [] if watch.stopped() else bound_lines(network, made, strong=True)
+        told = ["", *summary_lines(network, made, bounds), "checked     no rule broken"]
         self.stdout.write("\n".join(told))
         written = self.lay_out(network, made, folder)
         self.stdout.write(f"all         {perf_counter() - begun:.1f} s\n\n{written}")

@@ -10,7 +10,6 @@ there every request is torn between many options, and the hard minimum flips the
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,14 +22,18 @@ from planner.engine.booking.allocate.soft import Kept, cheapest, keep_near, soft
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
 
-TEMPERATURES = (0.06, 0.02, 0.006, 0.002, 0.0006, 0.0002, 0.00007)
+TEMPERATURES = (0.06, 0.02, 0.006, 0.002, 0.0006, 0.0002, 0.00006, 0.00002)
 """As shares of a typical cost of leaving somebody out."""
-ROUNDS = (150, 80, 80, 80, 100, 150, 200)
+ROUNDS = (60, 60, 60, 80, 100, 150, 150, 150)
 """Evaluations at each temperature."""
-NEAR = 0.12
-WARM = 12.0
+NEAR = 0.02
+WARM = 15.0
 """After the first temperature, options dearer than their request's best by more than `NEAR` of a
 typical cost and `WARM` temperatures are set aside; each temperature looks at all of them again."""
+ASTRAY = 1e-4
+WIDER = 4.0
+"""Where a climb went so far (a share of the bound) that options set aside would now be chosen, it
+is made again from where it began, with `NEAR` as many times as wide."""
 TOLERANCE = 1e-6
 """A temperature ends where ten steps bring less than this share of the value."""
 
@@ -63,8 +66,8 @@ def evaluate(options: Options, capacity: Capacity, prices: Floats) -> tuple[floa
     taken = choice[choice >= 0]
     load = np.bincount(
         capacity.pattern[taken], weights=options.minutes[taken], minlength=len(capacity.first) - 1
-    )
-    return float(best.sum() - np.sum(prices * capacity.cap)), _use(capacity, load), choice
+    ).astype(np.float64)
+    return float(best.sum() - np.sum(prices * capacity.cap)), capacity.use(load), choice
 
 
 def ascend(
@@ -78,44 +81,46 @@ def ascend(
     prices = np.zeros(len(capacity.cap)) if start is None else start.copy()
     best, bound = prices, evaluate(options, capacity, prices)[0]
     typical = _typical(options)
-    kept: Kept | None = None
+    near = NEAR
     for temperature, rounds in list(zip(TEMPERATURES, ROUNDS, strict=True))[first:stages]:
-        if start is not None or temperature < TEMPERATURES[0]:
-            width = (NEAR + WARM * temperature) * typical
-            kept = keep_near(options, capacity, prices, width)
-        prices = _climb(options, capacity, kept, prices, temperature * typical, rounds)
-        value, _, _ = evaluate(options, capacity, prices)
+        began, astray = prices, True
+        while astray:
+            width = np.inf if temperature == TEMPERATURES[0] else near + WARM * temperature
+            kept = keep_near(options, capacity, began, width * typical)
+            prices = _climb(capacity, kept, began, temperature * typical, rounds)
+            value = evaluate(options, capacity, prices)[0]
+            astray = _least(capacity, kept, prices) - value > ASTRAY * abs(value)
+            near *= WIDER if astray else 1.0
         if value > bound:
             best, bound = prices, value
     often = np.zeros(len(options.cost))
-    kept = keep_near(options, capacity, best, NEAR * typical)
+    kept = keep_near(options, capacity, best, near * typical)
     _, share, _ = soft_minimum(kept, capacity, best, TEMPERATURES[stages - 1] * typical)
     often[kept.option] = share
     return Ascent(best, bound, often)
 
 
 def _climb(
-    options: Options, capacity: Capacity, kept: Kept | None, prices: Floats, temperature: float,
-    rounds: int,
-) -> Floats:  # fmt: skip
+    capacity: Capacity, kept: Kept, prices: Floats, temperature: float, rounds: int
+) -> Floats:
     """The best prices of the smoothed Lagrangian at a temperature, after ``rounds`` steps."""
-    if kept is None:
-        kept = keep_near(options, capacity, prices, np.inf)
 
     def falling(x: Floats) -> tuple[float, Floats]:
         value, _, load = soft_minimum(kept, capacity, x, temperature)
-        return -(value - float(np.sum(x * capacity.cap))), capacity.cap - _use(capacity, load)
+        return -(value - float(np.sum(x * capacity.cap))), capacity.cap - capacity.use(load)
 
     return climb_down(falling, prices, rounds, TOLERANCE)
 
 
-def _use(capacity: Capacity, load: NDArray[Any]) -> Floats:
-    """Minutes that the rows hold, from those of the patterns."""
-    spread = np.repeat(load, np.diff(capacity.first))
-    use: Floats = np.bincount(capacity.rows_of, weights=spread, minlength=len(capacity.cap)).astype(
-        np.float64
-    )
-    return use
+def _least(capacity: Capacity, kept: Kept, prices: Floats) -> float:
+    """The Lagrangian of the options kept alone: above the bound where others would be chosen."""
+    best = np.empty(len(kept.unbooked))
+    choice = np.empty(len(kept.unbooked), dtype=np.int64)
+    cheapest(
+        kept.first, kept.cost, kept.minutes, kept.pattern, capacity.pattern_prices(prices),
+        kept.unbooked, best, choice,
+    )  # fmt: skip
+    return float(best.sum() - np.sum(prices * capacity.cap))
 
 
 def _typical(options: Options) -> float:

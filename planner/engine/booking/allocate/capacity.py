@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.engine.booking.allocate.implied import needed_rows
 from planner.engine.booking.allocate.options import Options
 from planner.engine.booking.allocate.rows import Row, siteday_rows
 from planner.engine.booking.problem import Problem
@@ -22,7 +23,8 @@ class Capacity:
     """The rows, their caps, and the rows that each option's minutes count in.
 
     ``pattern[o]`` is the pattern of option ``o``; pattern ``p`` uses the rows
-    ``rows_of[first[p]:first[p + 1]]``, each with the option's whole minutes.
+    ``rows_of[first[p]:first[p + 1]]``, each with the option's whole minutes, or these times
+    ``factor`` where it is given.
     """
 
     rows: list[Row]
@@ -30,20 +32,48 @@ class Capacity:
     pattern: Ints
     first: NDArray[np.int64]
     rows_of: Ints
+    factor: Floats | None = None
 
     def pattern_prices(self, prices: Floats) -> Floats:
         """What a minute costs under ``prices`` (by row), one value a pattern."""
-        sums = np.concatenate([[0.0], np.cumsum(prices[self.rows_of])])
+        each = prices[self.rows_of] if self.factor is None else prices[self.rows_of] * self.factor
+        sums = np.concatenate([[0.0], np.cumsum(each)])
         found: Floats = sums[self.first[1:]] - sums[self.first[:-1]]
         return found
 
+    def use(self, load: Floats) -> Floats:
+        """What the rows hold, where the patterns hold ``load`` minutes."""
+        spread = np.repeat(load, np.diff(self.first))
+        if self.factor is not None:
+            spread *= self.factor
+        return np.bincount(self.rows_of, weights=spread, minlength=len(self.cap)).astype(np.float64)
+
+    def only(self, needed: NDArray[np.bool_]) -> Capacity:
+        """The same with some of the rows."""
+        number = (np.cumsum(needed) - 1).astype(np.int32)
+        stays = needed[self.rows_of]
+        upto = np.concatenate([[0], np.cumsum(stays)])
+        return Capacity(
+            rows=[row for row, keep in zip(self.rows, needed, strict=True) if keep],
+            cap=self.cap[needed],
+            pattern=self.pattern,
+            first=upto[self.first],
+            rows_of=number[self.rows_of[stays]],
+            factor=None if self.factor is None else self.factor[stays],
+        )
+
 
 def build_capacity(problem: Problem, options: Options) -> Capacity:
-    """Build the rows of every site-day and the patterns of all options."""
+    """Build the rows of every site-day that others do not imply, and all options' patterns."""
+    full = all_rows(problem, options)
+    people = len(problem.network.requests)
+    return full.only(needed_rows(options, full.pattern, full.first, full.rows_of, full.cap, people))
+
+
+def all_rows(problem: Problem, options: Options) -> Capacity:
+    """Build all rows of every site-day and the patterns of all options."""
     requests = len(problem.network.requests)
-    keys = _pattern_keys(problem, options, requests)
-    patterns, pattern = np.unique(keys, axis=0, return_inverse=True)
-    pattern_of: Ints = pattern.reshape(-1).astype(np.int32)
+    patterns, pattern_of = _distinct(_pattern_keys(problem, options, requests))
     rows: list[Row] = []
     lookup: _Lookup = {}
     longest = _longest(problem, options)
@@ -96,6 +126,17 @@ def _pattern_keys(problem: Problem, options: Options, requests: int) -> Ints:
     return np.column_stack(
         [options.siteday, options.part, feature, options.skill, held, care]
     ).astype(np.int32)
+
+
+def _distinct(keys: Ints) -> tuple[Ints, Ints]:
+    """The distinct keys in order, and the place of each key among them."""
+    packed = np.zeros(len(keys), dtype=np.int64)
+    for column in keys.T if len(keys) else ():
+        low = int(column.min())
+        packed *= int(column.max()) - low + 1
+        packed += column - low
+    _, at, pattern = np.unique(packed, return_index=True, return_inverse=True)
+    return keys[at], pattern.reshape(-1).astype(np.int32)
 
 
 def _longest(problem: Problem, options: Options) -> Ints:

@@ -26,6 +26,13 @@ COLUMNS_EACH = 5
 
 TOLERANCE = 1e-7
 
+WANTED = mathopt.ModelSolveParameters(
+    variable_values_filter=mathopt.VariableFilter(skip_zero_values=True),
+    dual_values_filter=mathopt.LinearConstraintFilter(skip_zero_values=True),
+    reduced_costs_filter=mathopt.VariableFilter(filtered_items=()),
+)
+"""What a solve is asked to tell: reading a number from Python takes longer than finding it."""
+
 
 @dataclass(frozen=True, slots=True)
 class Allocation:
@@ -99,7 +106,7 @@ class _Program:
     def __init__(self, options: Options, capacity: Capacity) -> None:
         self.options, self.capacity = options, capacity
         self.model = mathopt.Model(name="allocation")
-        self.columns: dict[int, mathopt.Variable] = {}
+        self.option: dict[int, int] = {}
         self.inside = np.zeros(len(options.cost), dtype=np.bool_)
         used = np.flatnonzero(np.diff(options.first))
         self.one = {int(r): self.model.add_linear_constraint(lb=1.0, ub=1.0) for r in used}
@@ -116,7 +123,7 @@ class _Program:
     @property
     def size(self) -> int:
         """How many options have a column."""
-        return len(self.columns)
+        return len(self.option)
 
     def add(self, columns: Longs) -> None:
         """Give options a column."""
@@ -124,25 +131,29 @@ class _Program:
         objective = self.model.objective
         for o in columns.tolist():
             column = self.model.add_variable(lb=0.0)
-            self.columns[o] = column
+            self.option[column.id] = o
             objective.set_linear_coefficient(column, float(options.cost[o]))
             self.one[int(options.request[o])].set_coefficient(column, 1.0)
             minutes = float(options.minutes[o])
             pattern = capacity.pattern[o]
-            for row in capacity.rows_of[capacity.first[pattern] : capacity.first[pattern + 1]]:
-                self.rows[row].set_coefficient(column, minutes)
+            for k in range(capacity.first[pattern], capacity.first[pattern + 1]):
+                share = 1.0 if capacity.factor is None else float(capacity.factor[k])
+                self.rows[capacity.rows_of[k]].set_coefficient(column, minutes * share)
         self.inside[columns] = True
 
     def solve(self, seconds: float) -> tuple[dict[int, float], Floats] | None:
         """Shares and row prices at the optimum of the columns so far; None where time ran out."""
         params = mathopt.SolveParameters(time_limit=timedelta(seconds=seconds), threads=1)
-        result = self.solver.solve(params=params)
+        result = self.solver.solve(params=params, model_params=WANTED)
         if result.termination.reason != mathopt.TerminationReason.OPTIMAL:
             return None
-        values = result.variable_values()
+        share = {}
+        for column, value in result.variable_values().items():
+            option = self.option.get(column.id, -1)
+            if option >= 0 and value > 1e-9:
+                share[option] = value
         duals = result.dual_values()
-        share = {o: values[column] for o, column in self.columns.items() if values[column] > 1e-9}
-        prices = np.array([max(0.0, -duals[row]) for row in self.rows])
+        prices = np.array([max(0.0, -duals.get(row, 0.0)) for row in self.rows])
         return share, prices
 
     def missing(self, prices: Floats) -> Longs:

@@ -24,7 +24,7 @@ STEPS = 4
 NEAR = 1e-3
 """A share of the cost that counts as met."""
 LARGEST_STEP = 0.05
-WARM = len(TEMPERATURES) - 3
+WARM = len(TEMPERATURES) - 4
 """The temperature that a step begins with: prices move little between steps."""
 
 
