@@ -17,8 +17,6 @@ from sites.services.care import care_fix
 from sites.services.times import absence_add, downtime_add
 from tests.sites.build import DAY, World
 
-pytest_plugins: list[str] = []
-
 
 def seen(days: int = 5, **options: object) -> Network:
     """The network of the small world from its Monday."""
@@ -89,7 +87,7 @@ def test_an_appointment_outside_the_horizon_leaves_its_request_out(here: World) 
     booked = here.book(here.request("r-1"))
     assert [row.id for row in seen().appointments] == [booked.code]
     later = read(first_day=DAY + timedelta(days=1), days=3)
-    assert later.requests == later.appointments == ()
+    assert (later.requests, later.appointments) == ((), ())
 
 
 def test_whoever_is_not_asked_for_keeps_the_place_that_is_booked(here: World) -> None:

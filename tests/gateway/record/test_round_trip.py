@@ -55,9 +55,9 @@ def there_and_back(network: Network, seed: int) -> bool:
     }
     was = {row.request: row for row in there.appointments}
     for row in now.appointments:
-        before = was.get(row.request)
-        assert row.fixed == (before is not None and before.fixed)
-        assert before is None or row.id == before.id
+        old = was.get(row.request)
+        assert row.fixed == (old is not None and old.fixed)
+        assert old is None or row.id == old.id
     before, after = engine_form(there), engine_form(now)
     assert {**before, "appointments": ()} == {**after, "appointments": ()}
     assert times_of(CareWindow, network) == {
@@ -72,7 +72,7 @@ def there_and_back(network: Network, seed: int) -> bool:
 def times_of(model: type[CareWindow] | type[Break], network: Network) -> set[tuple[object, ...]]:
     """When care and breaks are, in the network's minutes."""
     names = ("code", "technician__code") if model is CareWindow else ("technician__code", "minutes")
-    found = set()
+    found: set[tuple[object, ...]] = set()
     for day, minute, *rest in model._default_manager.values_list("day", "minute", *names):
         start = (day - network.first_day) // timedelta(days=1) * 1440 + minute
         found.add((rest[0], start, rest[1]))
@@ -90,7 +90,7 @@ def test_a_random_network_comes_back_before_and_after_its_plan(seed: int) -> Non
 
 @pytest.mark.parametrize("seed", SPRING)
 def test_a_time_that_no_clock_shows_is_refused_and_nothing_stays(seed: int) -> None:
-    with pytest.raises(FileRefused, match="2026-03-29T02:.0: does not exist in Europe/Madrid"):
+    with pytest.raises(FileRefused, match=r"2026-03-29T02:.0: does not exist in Europe/Madrid"):
         store(holdable(random_network(seed)))
     assert not Site.objects.exists()
 

@@ -3,14 +3,28 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import timedelta
+
+import pytest
 
 from planner.engine.booking import Options, plan
 from planner.engine.network import Network
-from planner.engine.plan import Plan
+from planner.engine.plan import Plan, Reason, Unbooked
 from planner.gateway.record import read, write
-from sites.models import Appointment, AppointmentEvent, Notice, PlanRun, Step
+from sites.errors import StepRefused
+from sites.models import (
+    Appointment,
+    AppointmentEvent,
+    CareRule,
+    CareWindow,
+    Notice,
+    PlanRun,
+    Request,
+    Step,
+)
+from sites.services.appointments import appointment_step
 from sites.services.requests import request_close
-from sites.services.times import absence_add, downtime_add
+from sites.services.times import downtime_add, shift_add
 from tests.sites.build import DAY, World
 
 
@@ -66,10 +80,10 @@ def test_who_was_booked_meanwhile_is_left_there_and_so_is_whom_that_displaces(he
     assert Appointment.objects.count() == 4
 
 
-def test_a_closed_request_a_downtime_and_an_absence_are_named(here: World) -> None:
+def test_a_closed_request_and_a_downtime_are_named(here: World) -> None:
     network, made = planned(here, 6)
     gone = made.bookings[0].request
-    request_close(request=here_request(gone), why="withdrawn")
+    request_close(request=Request.objects.get(reference=gone), why="withdrawn")
     station = here.stations[0]
     downtime_add(station=station, day=DAY, minute=480, minutes=600, reason="lamp")
     found = problems(network, made)
@@ -77,12 +91,6 @@ def test_a_closed_request_a_downtime_and_an_absence_are_named(here: World) -> No
     there = {each.request for each in made.bookings if each.station == station.code} - {gone}
     assert {found[key] for key in there} <= {f"station {station.code} is closed at that time now"}
     assert set(found) == there | {gone}
-    absence_add(technician=here.technicians[0], day=DAY, minute=1060, minutes=20)
-
-
-def here_request(reference: str) -> object:
-    """The record's request."""
-    return Appointment.request.field.related_model.objects.get(reference=reference)
 
 
 def test_two_appointments_swap_in_one_write(here: World) -> None:
@@ -106,23 +114,58 @@ def test_a_request_that_the_plan_leaves_out_loses_its_place_and_is_to_book_again
     network, made = planned(here, 2)
     write(network, made)
     network = read(first_day=DAY, days=1)
-    left = network.requests[0].id
-    out = plan(
-        replace(network, requests=network.requests[1:], appointments=network.appointments[1:]),
-        Options(effort=1),
-    )
-    kept = tuple(each for each in made.bookings if each.request != network.appointments[0].request)
-    reason = ({"code": "x"},)
-    assert reason
-    dropped = replace(
-        out,
-        bookings=kept,
-        unbooked=(replace_unbooked(network.appointments[0].request),),
-        moved=(network.appointments[0].id,),
-    )
+    out = network.appointments[0]
+    kept = tuple(each for each in made.bookings if each.request != out.request)
+    left_out = Unbooked(out.request, (Reason("no_room", "no room", "add a shift"),))
+    dropped = replace(made, bookings=kept, breaks=(), unbooked=(left_out,), moved=(out.id,))
     assert write(network, dropped).dropped == 1
-    assert Appointment.objects.get(code=network.appointments[0].id).step == Step.DISPLACED
-    assert left in {row.id for row in read(first_day=DAY, days=1).requests}
+    assert Appointment.objects.get(code=out.id).step == Step.DISPLACED
     again = read(first_day=DAY, days=1)
-    assert write(again, plan(again, Options(effort=1))).moved == 1
-    assert Appointment.objects.filter(step=Step.BOOKED).count() == 2
+    assert out.request in {row.id for row in again.requests}
+    written = write(again, plan(again, Options(effort=1)))
+    assert written.changed == ()
+    assert set(Appointment.objects.values_list("step", flat=True)) == {Step.BOOKED}
+    assert Appointment.objects.count() == 2
+
+
+def test_care_of_a_rule_is_made_and_placed(here: World) -> None:
+    scanner = here.stations[0].placements.get().scanner
+    CareRule.objects.create(scanner=scanner, kind="cleaning", every_days=1, minutes=20)
+    network = read(first_day=DAY + timedelta(days=1), days=1)
+    assert network.care == ()  # nobody is on shift on Tuesday
+    shift_add(
+        technician=here.technicians[0],
+        site=here.site,
+        day=network.first_day,
+        minute=480,
+        minutes=60,
+    )
+    network = read(first_day=network.first_day, days=1)
+    assert write(network, plan(network, Options(effort=1))).care == 1
+    window = CareWindow.objects.get()
+    assert (window.kind, window.day, window.technician) == (
+        "cleaning",
+        network.first_day,
+        here.technicians[0],
+    )
+    assert [row.id for row in read(first_day=network.first_day, days=1).care] == [window.code]
+
+
+def test_a_technician_may_not_write_a_plan_and_nothing_is_written(here: World) -> None:
+    network, made = planned(here, 1)
+    with pytest.raises(StepRefused, match="is not for this role"):
+        write(network, made, by=here.taker)
+    assert not PlanRun.objects.exists()
+    assert not Appointment.objects.exists()
+
+
+def test_who_has_arrived_is_fixed_and_stays(here: World) -> None:
+    network, made = planned(here, 1)
+    write(network, made)
+    appointment_step(appointment=Appointment.objects.get(), action="arrive", by=here.desk)
+    assert [row.fixed for row in read(first_day=DAY, days=1).appointments] == [True]
+    moved = replace(made, bookings=(replace(made.bookings[0], start=1000, told=1000),))
+    there = read(first_day=DAY, days=1).appointments
+    before = tuple(replace(row, fixed=False) for row in there)
+    network = replace(network, appointments=before)
+    assert problems(network, moved) == {"r-0": "was moved or fixed meanwhile"}
