@@ -41,8 +41,8 @@ def logins() -> list[tuple[str, str]]:
 
 def build(today: date, seed: int = SEED) -> Built:
     """Make the record anew. Raises FileRefused where the database is not the demo's to write."""
-    call_command("migrate", verbosity=0, interactive=False)
     refuse_foreign()
+    call_command("migrate", verbosity=0, interactive=False)
     empty()
     begun = perf_counter()
     password = secrets.token_urlsafe(6)

@@ -27,7 +27,20 @@ Row = tuple[Any, ...]
 
 
 def refuse_foreign() -> None:
-    """Raise FileRefused where the record holds what no demo has made."""
+    """Raise FileRefused where the database holds what no demo has made; it is only looked at."""
+    tables = connection.introspection.table_names()
+    if not tables:
+        return
+    if Programme._meta.db_table not in tables:
+        raise FileRefused(
+            [
+                Fault(
+                    "database",
+                    "holds tables of something else; nothing was changed",
+                    "set DATABASE_URL to an empty database, or leave it out",
+                )
+            ]
+        )
     foreign = Programme.objects.exclude(code__startswith=MARK).exists()
     mine = Programme.objects.filter(code__startswith=MARK).exists()
     anything = Site.objects.exists() or User.objects.exists()
