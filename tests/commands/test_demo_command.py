@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import os
+import re
 import sqlite3
 import subprocess
 import sys
@@ -108,3 +109,26 @@ def test_the_record_is_made_and_a_login_of_each_role_is_told(demo: Demo) -> None
     assert f"{sessions:,} sessions" in demo.said
     told = {line.split()[-2] for line in demo.said.split("Sign in")[1].splitlines()[1:]}
     assert {"coordinator", "site_lead", "manager", "technician", "administrator"} <= told <= names
+
+
+def test_what_was_planned_for_the_record_stands_in_it(demo: Demo) -> None:
+    kept = re.search(
+        r"([\d,]+) booked, ([\d,]+) moved, ([\d,]+) left .* ([\d,]+) not kept", demo.said
+    )
+    assert kept is not None
+    booked, moved, stood, not_kept = (int(text.replace(",", "")) for text in kept.groups())
+    assert not_kept == 0
+    with sqlite3.connect(demo.folder / "var" / "demo.sqlite3") as record:
+        (there,) = record.execute(
+            "SELECT count(*) FROM record_appointment WHERE step = 'booked'"
+        ).fetchone()
+    assert there == booked + moved + stood > 1000
+
+
+def test_the_record_is_whole_afterwards(demo: Demo) -> None:
+    line = [sys.executable, "manage.py", "check_record"]
+    plain = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
+    var = str(demo.folder / "var")
+    here = {**plain, "PLATEN_VAR": var, "PLATEN_DEMO": "1", "DJANGO_SETTINGS_MODULE": SETTINGS}
+    ended = subprocess.run(line, cwd=ROOT, capture_output=True, text=True, check=False, env=here)
+    assert ended.returncode == 0, ended.stdout + ended.stderr

@@ -83,7 +83,7 @@ class Wave:
 DRIFT = Drift("corithmouth-2", 70, 49, 1.5, 2.4)
 NEWCOMER = Newcomer("jorsu-10", 98, 10, 1.4, 1.6)
 WAVE = Wave(("corithmouth", "fenlosted", "wensuquay"), 245, 210, 1.6)
-ANNOUNCED = 1000
+ANNOUNCED = 1500
 """Requests received in the last ten days whose subjects come free in the next three weeks."""
 CLOSED = ((172, 1, "ice on the roads"), (165, 4, "year's end"), (-7, 1, "public holiday"))
 """Days on which every site was or will be shut: days before today, how many, why."""

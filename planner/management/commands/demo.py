@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from argparse import ArgumentTypeError
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from time import perf_counter
@@ -20,6 +21,7 @@ from planner.engine.plan import Plan
 from planner.engine.verify import verify
 from planner.gateway.board import make_folder, write_board
 from planner.gateway.board.likely import likely_ends
+from planner.gateway.demo.ahead import ahead_lines, plan_ahead
 from planner.gateway.demo.build import SEED as RECORD_SEED
 from planner.gateway.demo.build import build, built_lines, login_lines
 from planner.gateway.demo.serve import can_serve, serve
@@ -34,6 +36,9 @@ from planner.management.commands.plan import INTERRUPTED, seconds, whole
 SECONDS = 40.0
 """Planning time that leaves half of a minute for reading, checking and writing."""
 
+RECORD_SHARE = 0.5
+"""Of the planning time, for the record's weeks on top."""
+
 DRAWS = 2000
 SEED = 20_000
 """Drawn runs of the check, from another seed than the planner's."""
@@ -45,8 +50,8 @@ class Command(PlatenCommand):
     help = (
         "Plan the demo network, check the plan, print what it did, and write it as JSON, as a "
         "table of appointments and as a day board of pages that open without a server. Then make "
-        "the demo's record anew, nine invented months of it, print a login for each role, and "
-        "serve it where there is a server."
+        "the demo's record anew, nine invented months of it, plan its next three weeks, print a "
+        "login for each role, and serve it where there is a server."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -54,7 +59,7 @@ class Command(PlatenCommand):
         parser.add_argument(
             "--no-serve",
             action="store_true",
-            help="end when the record is made, without starting a server",
+            help="end when the record is made and planned, without starting a server",
         )
         parser.add_argument(
             "--today",
@@ -100,13 +105,25 @@ class Command(PlatenCommand):
         self.stdout.write("\n".join(told))
         written = self.lay_out(network, made, folder)
         self.stdout.write(f"all         {perf_counter() - begun:.1f} s\n\n{written}\n")
-        return self.record(options["today"], serves=not options["no_serve"])
+        return self.record(options["today"], wanted, serves=not options["no_serve"])
 
-    def record(self, today: date, *, serves: bool) -> int:
-        """Make the record, say what is in it, and serve it if asked to and able to."""
+    def record(self, today: date, wanted: Options, *, serves: bool) -> int:
+        """Make the record, plan its next weeks, and serve it if asked to and able to."""
         self.say("making the record")
         built = build(today, RECORD_SEED)
-        self.stdout.write("\n".join([*built_lines(built), "", *login_lines(built.password)]))
+        self.stdout.write("\n".join(built_lines(built)))
+        watch = ConsoleWatch(self.say)
+        with interruptible(watch):
+            try:
+                ahead = plan_ahead(
+                    today,
+                    replace(wanted, seconds=RECORD_SHARE * (wanted.seconds or SECONDS)),
+                    watch,
+                )
+            except Interrupted:
+                self.say("stopped before there was a plan; the record is there, its weeks are not")
+                return INTERRUPTED
+        self.stdout.write("\n".join([*ahead_lines(ahead), "", *login_lines(built.password)]))
         self.stdout.flush()
         return serve(today) if serves and can_serve() else 0
 
