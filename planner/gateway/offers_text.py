@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from planner.engine.units import day_text, minute_text
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from planner.engine.booking.offers import Displacement, Held, Offer, Offers
     from planner.engine.network import Network
+    from planner.engine.plan import Reason
 
 CAUTION = (
     "A plan, not a decision about a person: who may be asked to come at another time is decided"
@@ -16,11 +20,8 @@ CAUTION = (
 )
 ESTIMATE = "an estimate from the profiles' no-show rates, taken as independent"
 DIGITS = 6
+SURE = 0.99
 
-_HEAD = (
-    "told", "start", "min", "site", "station", "technician", "travel", "late days", "P(wait)",
-    "price", "cost",
-)  # fmt: skip
 _TEXTS = (0, 1, 3, 4, 5)
 
 
@@ -94,17 +95,19 @@ def _held(network: Network, item: Held) -> dict[str, Any]:
     return {"offer": _offer(network, item.offer), "short_minutes": item.short}
 
 
-def offers_lines(network: Network, found: Offers) -> list[str]:
-    """A table of the free times, a sentence for each, and what else could be done."""
+def offers_lines(network: Network, found: Offers, reasons: Sequence[Reason] = ()) -> list[str]:
+    """A table of the free times, a sentence for each, and what else could be done.
+
+    ``reasons`` are the plan's for leaving the request out; told where there is no free time.
+    """
     lines: list[str] = []
     if found.offers:
         lines += _table(network, found.offers)
         lines.append("")
-        lines += [
-            f"{number:2}. {_mark(item)}{item.why}" for number, item in enumerate(found.offers, 1)
-        ]
+        lines += _sentences(found.offers)
     else:
         lines.append(f"No free time for {found.request} keeps every rule.")
+        lines += [f"The plan says why: {item.detail}; {item.remedy}." for item in reasons]
     lines.append(f"Leaving {found.request} out costs {found.unbooked:.2f}.")
     if found.displaces:
         lines += ["", "Free once somebody else moves:"]
@@ -120,11 +123,27 @@ def offers_lines(network: Network, found: Offers) -> list[str]:
     if found.waiting_list:
         lines += ["", f"Waiting list ({ESTIMATE}):"]
         lines += [
-            f" - {item.site} on {day_text(item.day, network.first_day)}: {item.chance:.0%} that"
-            f" somebody does not come to one of the {item.places} places that would do"
+            f" - {item.site} on {day_text(item.day, network.first_day)}: {_chance(item.chance)}"
+            f" that somebody does not come to one of the {item.places} places that would do"
             for item in found.waiting_list
         ]
     return lines
+
+
+def _chance(chance: float) -> str:
+    """In per cent; what is not certain is not called so."""
+    return "over 99%" if chance > SURE else f"{chance:.0%}"
+
+
+def _sentences(offers: tuple[Offer, ...]) -> list[str]:
+    """Why each time is cheap or dear; times in a row of which the same is true share a line."""
+    lines: list[tuple[str, str]] = []
+    for why, group in groupby(enumerate(offers, 1), key=lambda pair: _mark(pair[1]) + pair[1].why):
+        numbered = [number for number, _ in group]
+        first, last = numbered[0], numbered[-1]
+        lines.append((str(first) if first == last else f"{first} to {last}", why))
+    width = max(len(number) for number, _ in lines)
+    return [f"{number:>{width}}. {why}" for number, why in lines]
 
 
 def _mark(item: Offer) -> str:
@@ -147,8 +166,12 @@ def _move_words(network: Network, item: Displacement) -> str:
 
 def _table(network: Network, offers: tuple[Offer, ...]) -> list[str]:
     """Aligned columns: texts at the left, numbers at the right."""
-    cells = [_HEAD, *(_cells(network, item) for item in offers)]
-    widths = [max(len(row[column]) for row in cells) for column in range(len(_HEAD))]
+    head = (
+        "told", "start", "min", "site", "station", "technician", "travel", "late days",
+        f"P(wait > {network.policy.wait_minutes})", "price", "cost",
+    )  # fmt: skip
+    cells = [head, *(_cells(network, item) for item in offers)]
+    widths = [max(len(row[column]) for row in cells) for column in range(len(head))]
     return [
         "  ".join(
             cell.ljust(width) if column in _TEXTS else cell.rjust(width)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 
 from planner.engine.booking.replan import Change, News, Replanned
 from planner.engine.booking.replan.news import ADDED, GAVE_WAY, HIT, WAITED
@@ -12,10 +12,17 @@ from planner.engine.units import minute_text
 from planner.gateway.summary import cost_words
 
 
-def replan_lines(made: Replanned) -> list[str]:
-    """The whole news, the counts first. Times are the told times, on the site's own clock."""
+def replan_lines(made: Replanned, cancelled: int = 0, waited: Sequence[str] = ()) -> list[str]:
+    """The whole news, the counts first. Times are the told times, on the site's own clock.
+
+    So many requests were ``cancelled``; those in ``waited`` of them had no booking.
+    """
     network, news = made.network, made.news
     lines = list(_counts(made))
+    if cancelled:
+        booked = cancelled - len(waited)
+        lines.append(f"cancelled   {cancelled:,}, of whom {booked:,} had a booking")
+        lines += [f"            without one: {', '.join(waited)}"] if waited else []
     kept = [change for change in news.changes if change.before and change.after]
     newly = [change for change in news.changes if not change.before and change.after]
     out = [change for change in news.changes if change.before and not change.after]
@@ -35,6 +42,8 @@ def replan_lines(made: Replanned) -> list[str]:
     told = [change.request for change in news.changes if change.is_told and not _never(change)]
     if told:
         lines += ["", f"to be told ({len(told)})", *_wrapped(told)]
+    if not news.changes and not cancelled and not made.plan.care_unplaced:
+        lines += ["", "No booking had to change: nobody stands where something happened."]
     return lines
 
 
@@ -47,7 +56,7 @@ def _counts(made: Replanned) -> Iterator[str]:
     newly = sum(bool(change.after) for change in (*news.of(ADDED), *news.of(WAITED)))
     yield f"new         {newly:,} booked who were not before"
     yield f"lost        {sum(change.is_lost for change in news.changes):,}"
-    yield f"told        {_told(news):,} to be told"
+    yield f"to tell     {_told(news):,}"
     yield f"care        {len(plan.care):,} placed, {len(plan.care_unplaced):,} without a time"
     yield f"cost        {cost_words(plan)}"
 

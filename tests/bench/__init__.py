@@ -1,1 +1,1 @@
-"""How long reading, planning and checking take, size by size: ``python -m tests.bench S M``."""
+"""Benchmarks: ``python -m tests.bench`` sets plans beside rivals'; others measure single things."""

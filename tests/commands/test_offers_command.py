@@ -56,7 +56,7 @@ def test_a_table_has_a_line_and_a_sentence_for_each_free_time(tmp_path: Path) ->
     assert code == 0
     assert lines[0].split()[:6] == ["told", "start", "min", "site", "station", "technician"]
     assert lines[1].split()[:7] == ["2026-03-03", "09:10", "09:12", "20", "north", "n2", "t2"]
-    assert lines[4].startswith(" 1. on time; 1 day after release (+0.20)")
+    assert lines[4].startswith("1 to 2. on time; 1 day after release (+0.20)")
     assert lines[-1] == "Leaving r6 out costs 20.00."
 
 
@@ -98,6 +98,7 @@ def test_where_nothing_is_free_it_says_so(tmp_path: Path) -> None:
     code, out, _ = _run(tmp_path, "x", of=(full, plan))
     assert code == 0
     assert out.startswith("No free time for x keeps every rule.")
+    assert "The plan says why: every place is taken; none." in out.splitlines()
 
 
 @pytest.mark.parametrize(

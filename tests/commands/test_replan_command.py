@@ -15,7 +15,7 @@ from django.core.management import call_command
 
 from planner.engine.codec import encode_network, encode_plan
 from planner.engine.network import Appointment, Care, Network
-from planner.engine.plan import CarePlaced
+from planner.engine.plan import CarePlaced, Plan
 from planner.gateway.files import read_network, read_plan
 from tests.engine.booking.build import at
 from tests.engine.booking.replan.build import plan_by_hand, two_desks
@@ -56,11 +56,16 @@ class Desk:
         return not self.out.exists() and not self.network_out.exists()
 
 
+def made(desk: Desk) -> Plan:
+    """The plan that was written."""
+    return read_plan(desk.out, read_network(desk.network_out))
+
+
 @pytest.fixture
 def desk(tmp_path: Path) -> Desk:
-    made = Desk(tmp_path)
-    made.write(two_desks(2, days=2))
-    return made
+    found = Desk(tmp_path)
+    found.write(two_desks(2, days=2))
+    return found
 
 
 def test_every_event_at_once_gives_two_files_that_verify(desk: Desk) -> None:
@@ -141,14 +146,24 @@ def test_a_fixed_appointment_on_a_station_that_is_gone_is_named(desk: Desk) -> N
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("--down", "d9", *ALL_DAY), 'down[0]: "d9" is no id in `stations`'),
-        (("--absent", "zoe", *ALL_DAY), 'absent[0]: "zoe" is no id in `technicians`'),
-        (("--closed", "mill", *ALL_DAY), 'closed[0]: "mill" is no id in `sites`'),
-        (("--cancel", "r9"), 'cancel[0]: "r9" is no id in `requests`'),
+        (("--down", "d9", *ALL_DAY), '--down d9: "d9" is no id in `stations`'),
+        (("--absent", "zoe", *ALL_DAY), '--absent zoe: "zoe" is no id in `technicians`'),
+        (("--closed", "mill", *ALL_DAY), '--closed mill: "mill" is no id in `sites`'),
+        (("--cancel", "r9"), '--cancel r9: "r9" is no id in `requests`'),
         (("--down", "d1", "2026-03-02 09:00", "2026-03-02T10:00"), "--down d1: FROM"),
         (("--down", "d1", "2026-03-02T09:00", "2026-02-30T10:00"), "--down d1: TO"),
-        (("--down", "d1", ALL_DAY[1], ALL_DAY[0]), "down[0]: TO (2026-03-02T00:00) is not after"),
+        (("--down", "d1", ALL_DAY[1], ALL_DAY[0]), "--down d1: TO (2026-03-02T00:00) is not after"),
         (("--add", "none.json"), "none.json: cannot be read"),
+        (("--down", "d1", "2026-03-02T09:00", "2026-03-02T09:00"), "is not after FROM"),
+        (
+            ("--down", "d1", "2026-03-09T09:00", "2026-03-09T10:00"),
+            "--down d1: lies outside the network's days, 2026-03-02 to 2026-03-03; write times",
+        ),
+        (
+            ("--closed", "hall", "2026-03-01T09:00", "2026-03-02T00:00"),
+            "--closed hall: lies outside the network's days",
+        ),
+        ((), "replan: nothing happened; name at least one of --down"),
     ],
 )
 def test_what_makes_no_sense_is_refused_by_name(
@@ -177,6 +192,58 @@ def test_an_added_request_with_a_fault_is_refused_with_its_place(desk: Desk) -> 
     assert ended.returncode == 2
     assert f"{added}: [0]" in ended.stderr
     assert desk.nothing_written()
+
+
+def test_every_fault_of_every_event_is_told_at_once(desk: Desk) -> None:
+    added = desk.folder / "again.json"
+    asked = {"id": "r1", "profile": "m20", "release": "2026-03-02", "due": "2026-03-04",
+             "weight": 1, "sites": [{"site": "hall", "travel": 0}]}  # fmt: skip
+    added.write_text(json.dumps([asked | {"id": "new"}, asked]))
+    ended = desk.replan(
+        "--down", "d9", *ALL_DAY, "--down", "d1", "soon", "later",
+        "--absent", "anna", *ALL_DAY[::-1], "--add", added, "--cancel", "nobody",
+    )  # fmt: skip
+    assert ended.returncode == 2
+    places = [line.split(": ")[0] for line in ended.stderr.splitlines()]
+    assert places.count("--down d1") == 2
+    assert {"--down d9", "--absent anna", "--cancel nobody", str(added)} <= {*places}
+    assert f'{added}: [1].id: "r1" is a request of the network already' in ended.stderr
+    assert desk.nothing_written()
+
+
+def test_an_outage_over_midnight_takes_both_days_and_leaves_the_rest(desk: Desk) -> None:
+    network = two_desks(3, days=2)
+    plan = plan_by_hand(
+        network, ("r1", "d1", "anna", at(11, 40)), ("r2", "d1", "anna", at(9, day=1)),
+        ("r3", "d1", "anna", at(11, day=1)),
+    )  # fmt: skip
+    desk.network.write_bytes(encode_network(network))
+    desk.plan.write_bytes(encode_plan(plan, network))
+    ended = desk.replan("--down", "d1", "2026-03-02T11:50", "2026-03-03T09:10")
+    assert ended.returncode == 0, ended.stderr
+    now = {item.request: item for item in made(desk).bookings}
+    assert "affected    2" in ended.stdout.splitlines()
+    assert (now["r3"].station, now["r3"].start) == ("d1", at(11, day=1))
+    low, high = at(11, 50), at(9, 10, day=1)
+    on_it = [item for item in now.values() if item.station == "d1"]
+    assert len(now) == 3
+    assert not any(item.start < high and low < item.start + item.minutes for item in on_it)
+
+
+def test_cancelling_who_waits_takes_them_off_the_network_and_says_so(desk: Desk) -> None:
+    desk.write(two_desks(3, days=2))
+    ended = desk.replan("--cancel", "r3", "--cancel", "r1")
+    assert ended.returncode == 0, ended.stderr
+    lines = ended.stdout.splitlines()
+    assert "cancelled   2, of whom 1 had a booking" in lines
+    assert "            without one: r3" in lines
+    assert {item.id for item in read_network(desk.network_out).requests} == {"r2"}
+
+
+def test_an_event_where_nobody_stands_changes_nothing_and_says_so(desk: Desk) -> None:
+    ended = desk.replan("--down", "d1", "2026-03-03T09:00", "2026-03-03T10:00")
+    assert ended.returncode == 0, ended.stderr
+    assert "No booking had to change: nobody stands where something happened." in ended.stdout
 
 
 def test_results_do_not_replace_what_is_read_or_each_other(desk: Desk) -> None:

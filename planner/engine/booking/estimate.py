@@ -7,6 +7,7 @@ that is open till midnight carries its lateness on. Here nothing is cut.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,28 +41,55 @@ class _Date:
     tags: list[tuple[int, int, bool]] = field(default_factory=list)
 
 
-def estimate(draft: Draft, pool: NDArray[np.float32]) -> list[Risk]:
-    """Estimate every promise of a draft; ``pool`` as from `draw_pool`, apart from the packer's."""
-    problem = draft.problem
-    policy = problem.network.policy
-    draws = pool.shape[2]
-    stations = len(problem.network.stations)
-    ready = np.full((stations + len(problem.network.technicians), draws), -1e6, dtype=np.float32)
-    by_date: dict[int, list[int]] = {}
-    for siteday in problem.sitedays:
-        by_date.setdefault(siteday.day, []).append(siteday.index)
-    early = _early_by_date(draft)
-    risks: list[Risk] = []
-    last = None
-    for date in sorted(set(by_date) | set(early)):
-        if last is not None:
-            ready -= np.float32(DAY * (date - last))
-        last = date
-        table, tags = _things(draft, by_date.get(date, []), early.get(date, []))
+@dataclass(slots=True)
+class Estimator:
+    """Estimates every promise of a draft; dates that did not change are not run again.
+
+    ``pool`` as from `draw_pool`, apart from the packer's.
+    """
+
+    draft: Draft
+    pool: NDArray[np.float32]
+    _by_date: dict[int, list[int]] = field(init=False)
+    _early: dict[int, list[tuple[int, ...]]] = field(init=False)
+    _known: dict[int, tuple[tuple[int, ...], list[Risk]]] = field(init=False)
+
+    def __post_init__(self) -> None:
+        self._by_date, self._known = {}, {}
+        for siteday in self.draft.problem.sitedays:
+            self._by_date.setdefault(siteday.day, []).append(siteday.index)
+        self._early = _early_by_date(self.draft)
+
+    def risks(self) -> list[Risk]:
+        """Every promise of the draft as it stands, by date."""
+        network = self.draft.problem.network
+        shape = (len(network.stations) + len(network.technicians), self.pool.shape[2])
+        dates = sorted(set(self._by_date) | set(self._early))
+        risks: list[Risk] = []
+        late: NDArray[np.float32] | None = None  # who is still at work past midnight, and till when
+        for date, following in pairwise([*dates, *(date + 1 for date in dates[-1:])]):
+            sitedays = self._by_date.get(date, [])
+            key = tuple(int(self.draft.version[g]) for g in sitedays)
+            known = self._known.get(date)
+            if late is None and known is not None and known[0] == key:
+                risks += known[1]
+                continue
+            ready = np.full(shape, -1e6, dtype=np.float32) if late is None else late
+            found = self._run(date, sitedays, ready)
+            risks += found
+            ready -= np.float32(DAY * (following - date))
+            runs_over = bool((ready > 0).any())
+            if late is None and not runs_over:
+                self._known[date] = (key, found)
+            late = ready if runs_over else None
+        return risks
+
+    def _run(self, date: int, sitedays: list[int], ready: NDArray[np.float32]) -> list[Risk]:
+        policy = self.draft.problem.network.policy
+        table, tags = _things(self.draft, sitedays, self._early.get(date, []))
         counts = np.zeros((len(table), 3), dtype=np.int32)
-        run_date(table, pool, ready, policy.wait_minutes, policy.overtime_minutes, counts)
-        risks += _risks(draft, table, tags, counts, draws)
-    return risks
+        run_date(table, self.pool, ready, policy.wait_minutes, policy.overtime_minutes, counts)
+        return _risks(self.draft, table, tags, counts, self.pool.shape[2])
 
 
 def _early_by_date(draft: Draft) -> dict[int, list[tuple[int, ...]]]:

@@ -7,20 +7,18 @@ to nothing as the budget is spent (by list schedules made under ``effort``, else
 
 from __future__ import annotations
 
-import numpy as np
-from numpy.typing import NDArray
-
 from planner.engine.booking.budget import Budget
+from planner.engine.booking.estimate import Estimator
 from planner.engine.booking.exact import exact_days
 from planner.engine.booking.guide import guide
+from planner.engine.booking.lengths.reached import at_reached
+from planner.engine.booking.level import Level1, Level2
 from planner.engine.booking.mend import mend
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.pushback import cost_of, trade
 from planner.engine.booking.reshuffle import Reshuffle, options_by_day
-from planner.engine.booking.stages import Level1, Level2
+from planner.engine.booking.stages import best_start
 from planner.engine.booking.state import Run
-
-Pool = NDArray[np.float32]
 
 POLISH_FROM = 1_000_000
 """Numbers of the last sweeps start here, so that their draws are their own."""
@@ -33,11 +31,13 @@ TRADES = 0.15
 SWEEPS_UNTIL = 0.75
 EXACT_UNTIL = 0.85
 """Parts of the budget after which sweeps, and the exact day model, end; the rest is polish."""
+REPRICED = (1, 3, 6, 12, 24)
+"""Sweeps after which prices are set to the capacity that the plan has reached."""
 VAIN = 3
 """Rounds in a row that may bring nothing."""
 
 
-def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> None:
+def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> Level1:
     """Improve the draft until its part of the budget is spent or nothing moves.
 
     Never ends dearer than it began.
@@ -45,6 +45,7 @@ def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> None:
     run.enter("improve")
     draft, mover = work.draft, work.mover
     reshuffle = Reshuffle(mover, work.crew, options_by_day(mover))
+    level = best_start(run, work, level)
     best, best_cost = draft.save(), draft.cost()
     share, idle = FIRST_SHARE, 0
     while not budget.over(SWEEPS_UNTIL) and idle < VAIN:
@@ -60,6 +61,8 @@ def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> None:
             best, best_cost = draft.save(), draft.cost()
         run.score(draft)
         run.tell(f"sweep {reshuffle.sweeps}, {share:.2f} of the price counts")
+        if reshuffle.sweeps in REPRICED and level.allocation.columns:
+            level = at_reached(level, best_cost)
     draft.restore(best)
     mover.guide = guide(level.choices, level.reduced, 0.0)
     run.score(draft)
@@ -67,9 +70,12 @@ def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> None:
     more = exact_days(mover, work.crew, budget.paced(EXACT_UNTIL))
     run.score(draft)
     run.tell(f"{more} more booked")
+    return level
 
 
-def settle(run: Run, work: Level2, level: Level1, budget: Budget, judge: Pool) -> dict[str, float]:
+def settle(
+    run: Run, work: Level2, level: Level1, budget: Budget, judge: Estimator
+) -> dict[str, float]:
     """Mend the draft, then sweep and mend again while that pays; returns P(wait) by request id.
 
     What mending took away may find a place in another day; the cheapest mended draft is kept.

@@ -9,10 +9,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from planner.engine.booking.draft import Draft
-from planner.engine.booking.estimate import Risk, estimate
+from planner.engine.booking.estimate import Estimator, Risk
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.pushback import seat
 from planner.engine.booking.siteday import Block
@@ -20,7 +19,7 @@ from planner.engine.booking.timetable.day import Packer
 from planner.engine.booking.timetable.demand import Slot, Timetable
 from planner.engine.units import told
 
-MARGIN = 1.5
+MARGIN = 0.5
 """Standard errors by which an estimate must stay below a promise: the day is kept, not its luck."""
 SHIFTS = 6
 """Rounds in which bookings in breach start later; after these they are taken out."""
@@ -33,13 +32,12 @@ SEATS = 8
 Floors = dict[tuple[int, int], int]
 
 
-def mend(mover: Mover, pool: NDArray[np.float32]) -> dict[str, float]:
+def mend(mover: Mover, judge: Estimator) -> dict[str, float]:
     """Open up the days in breach until every promise holds; returns P(wait) by request id.
 
     A booking that waits too long starts at the next time on the grain, and what follows moves with
     it; only where the day has no room for that, or an end is too late, is somebody taken out and
-    sent on. ``pool`` holds the draws of the estimate, apart from those that the draft was packed
-    on.
+    sent on. ``judge`` has draws of its own, apart from those that the draft was packed on.
     """
     draft = mover.draft
     floors: Floors = {}
@@ -47,8 +45,8 @@ def mend(mover: Mover, pool: NDArray[np.float32]) -> dict[str, float]:
     usual = mover.packer
     strict = Packer(usual.problem, usual.pool, usual.guard + STRICTER, usual.seed)
     while True:
-        risks = estimate(draft, pool)
-        found = breaches(draft, risks, pool.shape[2])
+        risks = judge.risks()
+        found = breaches(draft, risks, judge.pool.shape[2])
         if not found:
             requests = draft.problem.network.requests
             return {requests[item.thing].id: item.risk for item in risks if item.kind == "wait"}

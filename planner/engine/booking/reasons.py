@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from planner.engine.booking.draft import Draft
 from planner.engine.booking.timetable.day import Packer
-from planner.engine.booking.timetable.demand import Demand
+from planner.engine.booking.timetable.demand import Demand, Job
 from planner.engine.network import Request
 from planner.engine.plan import Reason, Unbooked
 from planner.engine.units import day_text
@@ -33,6 +33,9 @@ MEANING = {
 }
 """Every code with its meaning; the plan's reasons use no other."""
 
+Likeness = tuple[int, int, int, int, tuple[tuple[int, int], ...]]
+"""Site-day, profile, classes of needs and possible starts: all that packing sees of a request."""
+
 
 @dataclass(slots=True)
 class Explainer:
@@ -44,6 +47,7 @@ class Explainer:
     draft: Draft
     packer: Packer
     reduced: NDArray[np.float64]
+    _takes: dict[Likeness, bool] = field(default_factory=dict)
 
     def all(self) -> tuple[Unbooked, ...]:
         """Reasons for every request that is not booked, in the network's order."""
@@ -147,14 +151,34 @@ class Explainer:
             request = draft.problem.network.requests[int(draft.options.request[option])]
             if not siteday.reserve or request.rework or draft.options.stay[option]:
                 continue
-            reserve, siteday.reserve = siteday.reserve, 0
-            demand = draft.demand(g)
-            wider = Demand((*demand.jobs, draft.job(option)), demand.pinned, demand.care)
-            found = self.packer.pack(siteday, wider)
-            siteday.reserve = reserve
-            if found.sound and not found.left and not found.unpinned:
+            if self._takes_but_for_reserve(g, draft.job(option)):
                 return g
         return None
+
+    def _takes_but_for_reserve(self, g: int, job: Job) -> bool:
+        """Whether a day packs with one more, its reserve lifted; found once for all who are alike.
+
+        Thousands may be left out of the same days, and few of them differ in what packing sees.
+        """
+        draft, siteday = self.draft, self.draft.problem.sitedays[g]
+        needs = draft.problem.needs
+        alike = (
+            g,
+            job.profile,
+            int(needs.feature_of[job.request]),
+            needs.skill_of[job.request, job.profile],
+            self.packer.windows(job.request, siteday.day, job.minutes),
+        )
+        takes = self._takes.get(alike)
+        if takes is None:
+            reserve, siteday.reserve = siteday.reserve, 0
+            demand = draft.demand(g)
+            wider = Demand((*demand.jobs, job), demand.pinned, demand.care)
+            found = self.packer.pack(siteday, wider)
+            siteday.reserve = reserve
+            takes = found.sound and not found.left and not found.unpinned
+            self._takes[alike] = takes
+        return takes
 
     def _where(self, g: int) -> str:
         siteday = self.draft.problem.sitedays[g]

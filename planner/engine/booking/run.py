@@ -7,8 +7,10 @@ from collections.abc import Callable
 
 from planner.engine.booking.breaks import with_breaks_in_shifts
 from planner.engine.booking.budget import Budget
+from planner.engine.booking.estimate import Estimator
 from planner.engine.booking.fixed import check_fixed
 from planner.engine.booking.improve import improve, settle
+from planner.engine.booking.lengths.tables import length_tables
 from planner.engine.booking.parts import bookings_of, breaks_of, care_of, moved_of
 from planner.engine.booking.prices import prices_of
 from planner.engine.booking.problem import build_problem
@@ -20,10 +22,10 @@ from planner.engine.booking.watch import Options, Quiet, Watch
 from planner.engine.errors import Fault, PlanUnsound
 from planner.engine.network import Network
 from planner.engine.plan import Plan
-from planner.engine.sessions.planned import planned_minutes
 from planner.engine.verify import verify
 
-JUDGE_DRAWS = 16_384
+JUDGE_DRAWS = 65_536
+JUDGE_VECTORS = 16
 CHECK_DRAWS = 4_000
 REPORT = "this is a fault of the program: report it with the network file"
 
@@ -61,16 +63,14 @@ def plan(
     run.enter("lengths")
     cut = with_breaks_in_shifts(network)
     check_fixed(cut)
-    lengths = {
-        profile.id: planned_minutes(profile, network.policy, network.grain)
-        for profile in network.profiles
-    }
-    problem = build_problem(cut, lengths)
-    level = allocate(run, problem)
-    with timetables(run, problem, level) as work:
+    tables = length_tables(network)
+    level = allocate(run, build_problem(cut, tables[0].minutes), tables)
+    problem = level.problem
+    with timetables(run, level) as work:
         budget = Budget(run, work.mover)
-        improve(run, work, level, budget)
-        judge = draw_pool(network, draws=JUDGE_DRAWS, seed=options.seed + 2)
+        level = improve(run, work, level, budget)
+        pool = draw_pool(network, draws=JUDGE_DRAWS, vectors=JUDGE_VECTORS, seed=options.seed + 2)
+        judge = Estimator(work.draft, pool)
         p_wait = settle(run, work, level, budget, judge)
     run.score(work.draft)
     run.enter("reasons")
@@ -85,7 +85,10 @@ def plan(
         breaks=breaks_of(work.draft),
         unbooked=unbooked,
         moved=moved_of(work.draft, bookings),
-        lengths=lengths,
+        lengths={
+            profile.id: int(minutes)
+            for profile, minutes in zip(network.profiles, problem.lengths, strict=True)
+        },
         objective=objective,
         bound=bound,
         gap=(objective - bound) / bound if bound > 0 else None,

@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from planner.engine.booking.allocate.ascent import Ascent, ascend
 from planner.engine.booking.allocate.capacity import Capacity, build_capacity
@@ -18,6 +17,10 @@ from planner.engine.booking.allocate.options import build_options
 from planner.engine.booking.care import place_care
 from planner.engine.booking.draft import Draft, fixed_cost
 from planner.engine.booking.guide import guide
+from planner.engine.booking.lengths.choose import Trial, choose, try_tables, with_lengths
+from planner.engine.booking.lengths.practice import in_practice
+from planner.engine.booking.lengths.tables import Table
+from planner.engine.booking.level import Level1, Level2
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.problem import Problem
 from planner.engine.booking.pushback import push_back
@@ -29,10 +32,10 @@ from planner.engine.booking.timetable.demand import Demand
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.rng import stream
 
+FULLER = (1.015, 1.03)
+"""How much fuller days are tried to be, over what is expected of them."""
 DRAWS = 2048
 GUARD = 0.7
-ROUNDS = 800
-"""Evaluations of the dual ascent."""
 TRIALS = 16
 """Orders in which a site-day that does not pack at once is tried first."""
 PROGRAM_REQUESTS = 20_000
@@ -41,56 +44,69 @@ PROGRAM_SHARE = 0.4
 """The share of the budget that the exact program may take."""
 
 
-@dataclass(frozen=True, slots=True)
-class Level1:
-    """The allocation's tables and its result; ``reduced`` is the reduced cost of every option."""
+def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
+    """Level 1: options, rows, the table of lengths, ascent, and the exact program in time.
 
-    choices: Choices
-    capacity: Capacity
-    allocation: Allocation
-    reduced: NDArray[np.float64]
-
-
-@dataclass(frozen=True, slots=True)
-class Level2:
-    """The draft, who moves requests in it, and the processes."""
-
-    draft: Draft
-    mover: Mover
-    crew: Crew
-
-
-def allocate(run: Run, problem: Problem) -> Level1:
-    """Level 1: options, rows, ascent, and the exact program as far as time allows."""
+    ``problem`` has the lengths of the first table. The bound is proven for the table chosen; the
+    allocation follows what sessions take in practice, where days are full enough to tell.
+    """
     run.enter("options")
     choices = build_options(problem)
     capacity = build_capacity(problem, choices)
     run.stop_before_plan()
+    trial = _choose(run, problem, choices, capacity, tables)
+    if trial.table is not tables[0]:
+        run.enter("options")
+        problem = with_lengths(problem, trial.table)
+        choices = build_options(problem)
+        capacity = build_capacity(problem, choices)
+        run.stop_before_plan()
     run.enter("ascent", f"{len(choices.cost)} options, {len(capacity.cap)} rows")
-    ascent = ascend(choices, capacity, rounds=ROUNDS)
     constant = fixed_cost(problem)
+    ascent = ascend(choices, capacity)
     run.bound = floor(ascent.bound + constant)
     run.stop_before_plan()
     run.enter("program")
-    allocation = Allocation({}, ascent.prices, ascent.bound, False, 0)
-    if len(run.network.requests) <= PROGRAM_REQUESTS:
-        allocation = _program(run, choices, capacity, ascent)
+    parts = 2 if trial.share else 1
+    proven = _program(run, choices, capacity, ascent, PROGRAM_SHARE / parts)
+    run.bound = floor(proven.bound + constant)
+    run.tell("exact" if proven.exact else "the bound is proven, the optimum is not")
+    run.stop_before_plan()
+    allocation, held = proven, choices
+    if trial.share:
+        held = in_practice(problem, choices, trial.share)
+        ascent = ascend(held, capacity, start=proven.prices, first=1)
+        allocation = _program(run, held, capacity, ascent, PROGRAM_SHARE / parts)
     if not allocation.exact and not allocation.share:
-        allocation = _from_ascent(choices, ascent, run.options.seed)
-    run.bound = floor(allocation.bound + constant)
-    run.tell("exact" if allocation.exact else "the bound is proven, the optimum is not")
-    reduced = reduced_costs(choices, capacity, allocation.prices)
-    return Level1(choices, capacity, allocation, reduced)
+        allocation = _from_ascent(held, ascent, run.options.seed)
+    reduced = reduced_costs(held, capacity, allocation.prices)
+    return Level1(problem, choices, capacity, allocation, reduced, trial.share)
 
 
-def _program(run: Run, choices: Choices, capacity: Capacity, ascent: Ascent) -> Allocation:
-    """The exact program within its share of the budget."""
-    until = run.left() * (1 - PROGRAM_SHARE)
+def _choose(
+    run: Run, problem: Problem, choices: Choices, capacity: Capacity, tables: list[Table]
+) -> Trial:
+    """The table that the run works with."""
+    run.enter("lengths")
+    trials = try_tables(problem, choices, capacity, tables, guard=GUARD, seed=run.options.seed)
+    run.stop_before_plan()
+    found = choose(trials)
+    run.tell(f"planned for rows of {found.table.row}")
+    return found
+
+
+def _program(
+    run: Run, choices: Choices, capacity: Capacity, ascent: Ascent, share: float
+) -> Allocation:
+    """The exact program within its share of the budget; the ascent's result where it is too big."""
+    if len(run.network.requests) > PROGRAM_REQUESTS:
+        return Allocation({}, ascent.prices, ascent.bound, False, 0)
+    until = run.left() * (1 - share)
 
     def left() -> float:
         return 0.0 if run.watch.stopped() else 1.0 if until == math.inf else run.left() - until
 
-    seconds = min(1e6, max(0.1, run.left() * PROGRAM_SHARE))
+    seconds = min(1e6, max(0.1, run.left() * share))
     return solve_allocation(choices, capacity, ascent, seconds=seconds, left=left)
 
 
@@ -114,8 +130,9 @@ def _from_ascent(choices: Choices, ascent: Ascent, seed: int) -> Allocation:
 
 
 @contextmanager
-def timetables(run: Run, problem: Problem, level: Level1) -> Iterator[Level2]:
+def timetables(run: Run, level: Level1) -> Iterator[Level2]:
     """Level 2: round, place care, pack every site-day, push back what does not fit."""
+    problem = level.problem
     run.enter("care", f"{len(problem.network.care)} to place")
     care = place_care(problem, level.choices, level.allocation)
     draft = round_shares(problem, level.choices, level.allocation)
@@ -125,16 +142,50 @@ def timetables(run: Run, problem: Problem, level: Level1) -> Iterator[Level2]:
     run.enter("timetable", f"{len(problem.sitedays)} site-days")
     crew = Crew(packer, run.options.workers if len(problem.sitedays) > 1 else 1)
     try:
-        queue = _pack_all(run, draft, crew, first_demands(draft, care))
         mover = Mover(draft, packer, seed, guide(level.choices, level.reduced, 0.0))
+        work = Level2(draft, mover, crew, care)
+        queue = _pack_all(run, draft, crew, first_demands(draft, care))
         run.score(draft)
         run.enter("push back", f"{len(queue)} found no room at first")
         push_back(mover, queue, run.watch.stopped)
         run.score(draft)
         run.tell()
-        yield Level2(draft, mover, crew)
+        yield work
     finally:
         crew.close()
+
+
+def best_start(run: Run, work: Level2, level: Level1) -> Level1:
+    """Allocate again for days that are a little fuller; the start that costs least is put in force.
+
+    How full days get is known only roughly before there is a plan, and much hangs on it: asked for
+    too little, they are not filled; for too much, the wrong people are pushed back.
+    """
+    draft = work.draft
+    best, best_cost, found = draft.save(), draft.cost(), level
+    for fuller in FULLER if level.share and level.allocation.exact else ():
+        tried = _at_share(run, level, level.share * fuller)
+        if run.ended() or not tried.allocation.exact:
+            break
+        draft.place[:] = round_shares(level.problem, level.choices, tried.allocation).place
+        queue = _pack_all(run, draft, work.crew, first_demands(draft, work.care))
+        push_back(work.mover, queue, run.watch.stopped)
+        run.score(draft)
+        run.tell(f"{tried.share:.3f} of the room asked for: {draft.cost():.0f}")
+        if draft.cost() >= best_cost:
+            break
+        best, best_cost, found = draft.save(), draft.cost(), tried
+    draft.restore(best)
+    return found
+
+
+def _at_share(run: Run, level: Level1, share: float) -> Level1:
+    """The level allocated for another share of the room."""
+    held = in_practice(level.problem, level.choices, share)
+    ascent = ascend(held, level.capacity, start=level.allocation.prices, first=1)
+    allocation = _program(run, held, level.capacity, ascent, PROGRAM_SHARE / 4)
+    reduced = reduced_costs(held, level.capacity, allocation.prices)
+    return replace(level, share=share, allocation=allocation, reduced=reduced)
 
 
 def _pack_all(run: Run, draft: Draft, crew: Crew, demands: list[Demand]) -> list[int]:

@@ -20,7 +20,10 @@ from planner.engine.scenario.profiles import FIRST_SESSIONS, FIRST_SHARES, usual
 from planner.engine.scenario.trim import trim
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from planner.engine.network import Network
+    from planner.engine.scenario.places import Place
     from planner.engine.scenario.sizes import Size
 
 _DESK_DAY = 435.0
@@ -69,11 +72,22 @@ def generate(size: Size, *, seed: int = 1, load: float = 1.0) -> Network:
 def _attempt(size: Size, stations: int, load: float, seed: int) -> tuple[Network, float]:
     """A network with so many stations, and its capacity over what is wanted, less 1."""
     places = make_places(size.sites, stations, size.days, seed)
+    return furnish(places, requests=size.requests, days=size.days, load=load, seed=seed)
+
+
+def furnish(
+    places: Sequence[Place], *, requests: int, days: int, load: float, seed: int
+) -> tuple[Network, float]:
+    """A network on these places, and its capacity over what ``load`` wants, less 1.
+
+    Stations, crew, care and people are drawn; shifts are trimmed down to the capacity wanted, as
+    far as there is more.
+    """
     opening = {place.site.id: opening_by_day(place.site) for place in places}
-    desks = make_stations(places, size.days, seed)
-    care = make_care(desks, opening, size.days, seed)
+    desks = make_stations(places, days, seed)
+    care = make_care(desks, opening, days, seed)
     crew = make_crew(places, seed)
-    care_minutes = care_by_site_day(care, desks, opening, size.days)
+    care_minutes = care_by_site_day(care, desks, opening, days)
     shifts = shifts_by_site_day(shift for draft in crew for shift in draft.shifts)
     full = site_days(opening, desks, shifts, care_minutes)
     room = dict.fromkeys(opening, 0.0)
@@ -81,9 +95,9 @@ def _attempt(size: Size, stations: int, load: float, seed: int) -> tuple[Network
         room[site] += day.effective
     pull = [place.appeal * room[place.site.id] for place in places]
     has = offers(places, desks, [draft.technician() for draft in crew])
-    requests = make_requests(places, pull, has, count=size.requests, days=size.days, seed=seed)
-    target = demand_minutes(requests, usual_lengths()) / load
+    people = make_requests(places, pull, has, count=requests, days=days, seed=seed)
+    target = demand_minutes(people, usual_lengths()) / load
     reached = trim(crew, target, opening, desks, care_minutes, seed=seed)
     technicians = tuple(draft.technician() for draft in crew if draft.shifts)
-    network = assemble(places, desks, technicians, care, requests, days=size.days, seed=seed)
+    network = assemble(places, desks, technicians, care, people, days=days, seed=seed)
     return network, reached / target - 1

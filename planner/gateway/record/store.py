@@ -12,7 +12,7 @@ from planner.gateway.record.store_check import store_faults
 from planner.gateway.record.store_demand import store_appointments, store_requests
 from planner.gateway.record.store_places import store_places
 from planner.gateway.record.store_rows import Keys
-from sites.errors import RecordError
+from sites.errors import RecordError, SlotTaken
 from sites.models import Programme, ProgrammeVersion
 from sites.services.write import written
 
@@ -37,6 +37,12 @@ def store(network: Network, *, name: str = "imported") -> Stored:
         raise FileRefused(faults)
     try:
         return _store(network, name)
+    except SlotTaken as error:
+        problem = "two of them are at one time, once time zones and changes of clocks are counted"
+        remedy = "look at technicians in two zones and at nights on which clocks change"
+        raise FileRefused(
+            [Fault("appointments, shifts or closed times", problem, remedy)]
+        ) from error
     except RecordError as error:
         raise FileRefused([Fault(error.value, error.problem, error.remedy)]) from error
 

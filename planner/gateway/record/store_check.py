@@ -10,6 +10,7 @@ from django.db.models import Model
 
 from planner.engine.errors import Fault
 from planner.engine.network import Network
+from planner.engine.units import DAY
 from planner.gateway.record.store_places import merged
 from sites.models import (
     Appointment,
@@ -134,6 +135,12 @@ def _overlaps(network: Network) -> Iterator[Fault]:
                 )
     for i, row in numbered:
         end = row.start + row.minutes
+        if not 0 <= row.start < network.days * DAY:
+            yield Fault(
+                f"appointments[{i}].start",
+                "is not in the horizon, so that a plan for these days leaves its request alone",
+                "leave out the appointment and its request",
+            )
         if any(each.start < end and row.start < each.end for each in closed[row.station]):
             yield Fault(
                 f"appointments[{i}].start",

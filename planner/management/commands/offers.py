@@ -24,7 +24,11 @@ LARGEST_TOP = 1000
 class Command(PlatenCommand):
     """Print free times, best first; nothing is booked and the plan stays as it is."""
 
-    help = "When could one request be served best, beside a plan that stands?"
+    help = (
+        "When could one request be served best, beside a plan that stands? Prints free times, the "
+        "cheapest first; where they are few, also who could give way, what the reserve holds and "
+        "where a no-show is likely. Nothing is booked."
+    )
 
     def add_arguments(self, parser: argparse.ArgumentParser) -> None:
         """The two files, the request, and how much to say."""
@@ -50,7 +54,9 @@ class Command(PlatenCommand):
         if options["json"]:
             self.stdout.write(json.dumps(offers_value(network, found), indent=2))
         else:
-            self.stdout.write("\n".join(offers_lines(network, found)))
+            known = {item.request: item.reasons for item in plan.unbooked}
+            reasons = known.get(found.request, ())
+            self.stdout.write("\n".join(offers_lines(network, found, reasons)))
         return 0
 
 

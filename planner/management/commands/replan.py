@@ -7,7 +7,7 @@ from typing import Any
 
 from django.core.management.base import CommandParser
 
-from planner.engine.booking.replan import Events, Outage, replan
+from planner.engine.booking.replan import Events, Outage, check_events, replan
 from planner.engine.codec import decode_requests, encode_network, encode_plan
 from planner.engine.errors import Fault, FileRefused
 from planner.engine.network import Network, Request
@@ -19,9 +19,9 @@ from planner.management.base import PlatenCommand
 from planner.management.commands.plan import seed
 
 OUTAGES = (
-    ("down", "STATION", "a station that takes nobody"),
-    ("absent", "TECHNICIAN", "a technician who is not there"),
-    ("closed", "SITE", "a site that is closed"),
+    ("down", "STATION", "this station takes nobody from FROM to TO"),
+    ("absent", "TECHNICIAN", "this technician is not there from FROM to TO"),
+    ("closed", "SITE", "this site is closed from FROM to TO"),
 )
 
 
@@ -29,8 +29,10 @@ class Command(PlatenCommand):
     """Exit 0 with a plan, 2 for what is refused, 3 where a fixed appointment lost what it needs."""
 
     help = (
-        "Change a plan by the least that answers to events. FROM and TO are YYYY-MM-DDTHH:MM on "
-        "the site's own clock. Each option may be given several times."
+        "Change a plan by the least that answers to what happened. FROM and TO are "
+        "YYYY-MM-DDTHH:MM on the site's own clock, TO not included. Each of --down, --absent, "
+        "--closed, --add and --cancel may be given several times; at least one is needed. NETWORK "
+        "and PLAN stay as they are."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -51,13 +53,23 @@ class Command(PlatenCommand):
             )  # fmt: skip
         parser.add_argument(
             "--add", metavar="FILE", type=Path, action="append", default=[],
-            help="requests that came in: a JSON list as in the network file",
+            help="requests that came in: a JSON list, written as in the network's `requests`",
         )  # fmt: skip
         parser.add_argument(
-            "--cancel", metavar="REQUEST", action="append", default=[], help="no longer wanted"
+            "--cancel",
+            metavar="REQUEST",
+            action="append",
+            default=[],
+            help="this request is no longer wanted, whether it is booked or waits",
         )
-        parser.add_argument("--seed", metavar="N", type=seed, default=0, help="of all draws (0)")
-        parser.add_argument("--quiet", action="store_true", help="only faults")
+        parser.add_argument(
+            "--seed",
+            metavar="N",
+            type=seed,
+            default=0,
+            help="of all draws: same seed, same plan (0)",
+        )
+        parser.add_argument("--quiet", action="store_true", help="print nothing but faults")
 
     def run(self, **options: Any) -> int:
         """Read, re-plan, write both files, tell."""
@@ -72,29 +84,53 @@ class Command(PlatenCommand):
         write_whole(out, encode_plan(made.plan, made.network))
         if not options["quiet"]:
             files = ["", f"network     {network_out}", f"plan        {out}"]
-            self.stdout.write("\n".join([*replan_lines(made), *files]))
+            booked = {item.request for item in plan.bookings}
+            waited = [name for name in dict.fromkeys(options["cancel"]) if name not in booked]
+            cancelled = len(set(options["cancel"]))
+            self.stdout.write("\n".join([*replan_lines(made, cancelled, waited), *files]))
         return 0
 
 
 def _events(network: Network, options: dict[str, Any]) -> Events:
-    """The events asked for. Raises FileRefused with every fault of times and added requests."""
+    """The events asked for. Raises FileRefused with every fault, in the words that were typed."""
     faults: list[Fault] = []
-    outages = {
-        name: tuple(_outage(network, name, words, faults) for words in options[name])
-        for name, _, _ in OUTAGES
-    }
+    outages: dict[str, tuple[Outage, ...]] = {}
+    typed: dict[str, str] = {}
+    for name, _, _ in OUTAGES:
+        known = [_outage(network, name, words, faults) for words in options[name]]
+        outages[name] = tuple(item for item in known if item is not None)
+        for number, item in enumerate(outages[name]):
+            typed[f"{name}[{number}]"] = f"--{name} {item.thing}"
     added: list[Request] = []
     for path in options["add"]:
         try:
-            added += decode_requests(read_bytes(path), network)
+            found = decode_requests(read_bytes(path), network)
         except FileRefused as error:
             faults += [_within(path, fault) for fault in error.faults]
+            continue
+        for number in range(len(found)):
+            typed[f"add[{len(added) + number}].id"] = f"{path}: [{number}].id"
+        added += found
+    for number, request in enumerate(options["cancel"]):
+        typed[f"cancel[{number}]"] = f"--cancel {request}"
+    events = Events(**outages, added=tuple(added), cancelled=tuple(options["cancel"]))
+    try:
+        check_events(network, events)
+    except FileRefused as error:
+        faults += [
+            Fault(typed.get(item.path, item.path), item.problem, item.remedy)
+            for item in error.faults
+        ]
+    if not faults and not any((*outages.values(), options["add"], options["cancel"])):
+        remedy = "name at least one of --down, --absent, --closed, --add and --cancel"
+        faults.append(Fault("replan", "nothing happened", remedy))
     if faults:
         raise FileRefused(faults)
-    return Events(**outages, added=tuple(added), cancelled=tuple(options["cancel"]))
+    return events
 
 
-def _outage(network: Network, name: str, words: list[str], faults: list[Fault]) -> Outage:
+def _outage(network: Network, name: str, words: list[str], faults: list[Fault]) -> Outage | None:
+    """One outage, or None where its times are none."""
     thing, *times = words
     minutes = []
     for word, text in zip(("FROM", "TO"), times, strict=True):
@@ -103,8 +139,7 @@ def _outage(network: Network, name: str, words: list[str], faults: list[Fault]) 
         except ValueError:
             problem = f'{word} "{text}" is no time'
             faults.append(Fault(f"--{name} {thing}", problem, "write YYYY-MM-DDTHH:MM"))
-            minutes.append(0)
-    return Outage(thing, *minutes)
+    return Outage(thing, *minutes) if len(minutes) == len(times) else None
 
 
 def _within(path: Path, fault: Fault) -> Fault:

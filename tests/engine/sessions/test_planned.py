@@ -121,3 +121,14 @@ def test_long_and_wild_sessions_end_the_search(kind: Profile) -> None:
     minutes = planned_minutes(kind, USUAL, 5)
     assert keeps(kind, USUAL, 5, minutes)
     assert not keeps(kind, USUAL, 5, minutes - 1)
+
+
+@pytest.mark.parametrize("kind", [STANDARD, WORN, HARD])
+def test_fewer_in_the_row_need_no_longer_minutes(kind: Profile) -> None:
+    """And the minutes found keep the promise in their row: its waits are the first of a longer."""
+    rows = (12, 8, 6, 4, 3, 2, 1)
+    minutes = [planned_minutes(kind, USUAL, 5, row) for row in rows]
+    assert minutes == sorted(minutes, reverse=True)
+    assert minutes[0] == planned_minutes(kind, USUAL, 5)
+    for row, length in zip(rows, minutes, strict=True):
+        assert max(row_risks(kind, USUAL, 5, length).waits[:row]) <= USUAL.wait_risk + 1e-9

@@ -5,29 +5,42 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from planner.engine.network import Network, Request, Shift, Site, Station, Technician, Window
+from planner.engine.network import (
+    Appointment,
+    Network,
+    Request,
+    Shift,
+    Site,
+    SiteChoice,
+    Station,
+    Technician,
+    Window,
+)
 from planner.engine.units import DAY
 from planner.gateway.record.store_places import merged
 
 
-def engine_form(network: Network) -> Network:
-    """The network with what the engine does not look at made alike."""
-    return replace(
-        network,
-        profiles=_by_id(replace(row, skills=_words(row.skills)) for row in network.profiles),
-        sites=_by_id(_site(row, network) for row in network.sites),
-        stations=_by_id(_station(row, network) for row in network.stations),
-        technicians=_by_id(_technician(row, network) for row in network.technicians),
-        requests=_by_id(_request(row, network) for row in network.requests),
-        care=_by_id(network.care),
-        appointments=_by_id(network.appointments),
-        reserve=tuple(
+def engine_form(network: Network) -> dict[str, Any]:
+    """The network's parts, with what the engine does not look at made alike."""
+    return {
+        "grain": network.grain,
+        "first_day": network.first_day,
+        "days": network.days,
+        "policy": network.policy,
+        "profiles": _by_id(replace(row, skills=_words(row.skills)) for row in network.profiles),
+        "sites": _by_id(_site(row, network) for row in network.sites),
+        "stations": _by_id(_station(row, network) for row in network.stations),
+        "technicians": _by_id(_technician(row, network) for row in network.technicians),
+        "requests": _by_id(_request(row, network) for row in network.requests),
+        "care": _by_id(network.care),
+        "appointments": _by_id(network.appointments),
+        "reserve": tuple(
             sorted(
                 (row for row in network.reserve if 0 <= row.day < network.days),
                 key=lambda each: (each.site, each.day),
             )
         ),
-    )
+    }
 
 
 def _by_id(rows: Any) -> Any:
@@ -81,4 +94,26 @@ def _request(row: Request, network: Network) -> Request:
         available=tuple(Window(start, end) for start, end in sorted(longest.items())),
         features=_words(row.features),
         skills=_words(row.skills),
+    )
+
+
+def holdable(network: Network) -> Network:
+    """The network without what the record refuses: places of nobody's, times that collide."""
+    everywhere = tuple(SiteChoice(site.id, 7) for site in network.sites)
+    closed = {station.id: station.closed for station in network.stations}
+    kept: list[Appointment] = []
+    for row in network.appointments:
+        end = row.start + row.minutes
+        free = not any(
+            {row.station, row.technician} & {each.station, each.technician}
+            and each.start < end
+            and row.start < each.start + each.minutes
+            for each in kept
+        ) and not any(each.start < end and row.start < each.end for each in closed[row.station])
+        if free and 0 <= row.start < network.days * DAY:
+            kept.append(row)
+    return replace(
+        network,
+        requests=tuple(replace(row, sites=row.sites or everywhere) for row in network.requests),
+        appointments=tuple(kept),
     )

@@ -2,32 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
-from hypothesis import strategies as st
-from hypothesis.extra.django import TestCase
 
 from planner.engine.booking import Options, plan
 from planner.engine.errors import FileRefused, NetworkImpossible
 from planner.engine.network import Network
-from planner.engine.plan import Plan
+from planner.engine.scenario.generate import generate
+from planner.engine.scenario.sizes import Size
 from planner.engine.scenario.small import SMALL
 from planner.engine.verify import verify
 from planner.gateway.files import read_network
 from planner.gateway.record import read, store, write
 from sites.check.all import CHECKS
-from tests.engine.booking.networks import networks
-from tests.gateway.record.same import engine_form
+from sites.models import Break, CareWindow, Site
+from tests.engine.booking.networks import random_network
+from tests.gateway.record.same import engine_form, holdable
 
+pytestmark = pytest.mark.django_db
 DEMO = Path(__file__).resolve().parents[3] / "fixtures" / "demo-network.json"
-FEW = settings(
-    max_examples=60,
-    deadline=None,
-    suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large],
-)
 
 
 def again(network: Network) -> Network:
@@ -40,71 +35,79 @@ def findings() -> list[str]:
     return [str(finding) for check in CHECKS.values() for finding in check()]
 
 
-def after(network: Network, made: Plan) -> Network:
-    """The network that must be read once a plan for it has been written, but for new ids."""
-    was = {row.request: row for row in network.appointments}
-    booked = tuple(
-        (row.request, row.station, row.technician, row.start, row.minutes)
-        for row in sorted(made.bookings, key=lambda each: each.request)
-    )
-    assert booked == tuple(
-        (row.request, row.station, row.technician, row.start, row.minutes)
-        for row in sorted(again(network).appointments, key=lambda each: each.request)
-    )
-    now = again(network)
-    fixed = {row.request: row.fixed for row in now.appointments}
-    ids = {row.request: row.id for row in now.appointments}
-    assert all(ids[key] == row.id for key, row in was.items() if key in ids)
-    assert fixed == {key: key in was and was[key].fixed for key in fixed}
-    return replace(now, appointments=network.appointments)
-
-
-class RoundTrip(TestCase):
-    """Each example in a transaction of its own."""
-
-    @given(network=networks(), seed=st.integers(0, 3))
-    @FEW
-    def test_a_small_network_comes_back(self, network: Network, seed: int) -> None:
-        try:
-            store(network)
-        except FileRefused as error:
-            assert all(fault.remedy for fault in error.faults)
-            assert again_is_empty(network)
-            return
-        there = again(network)
-        assert engine_form(there) == engine_form(network)
-        assert findings() == []
-        try:
-            made = plan(there, Options(effort=1, seed=seed))
-        except NetworkImpossible:
-            return
-        assert verify(there, made, draws=500, seed=seed) == ()
-        written = write(there, made)
-        assert written.changed == ()
-        assert engine_form(after(there, made)) == engine_form(there)
-        assert findings() == []
-
-
-def again_is_empty(network: Network) -> bool:
-    """Whether a refused network left nothing behind."""
-    try:
-        return again(network).sites == ()
-    except FileRefused as error:
-        return [fault.path for fault in error.faults] == ["programmes"]
-
-
-@pytest.mark.django_db
-@pytest.mark.parametrize("name", ["empty", "one-station", "no-technician", "impossible-care"])
-def test_tiny_networks_come_back(name: str) -> None:
-    network = SMALL[name]()
-    store(network)
-    assert engine_form(again(network)) == engine_form(network)
-
-
-@pytest.mark.django_db
-def test_the_demo_comes_back() -> None:
-    network = read_network(DEMO)
+def there_and_back(network: Network, seed: int) -> bool:
+    """Store, read, plan, write and read again; False where the network has no plan."""
     store(network)
     there = again(network)
     assert engine_form(there) == engine_form(network)
+    assert findings() == []
+    try:
+        made = plan(there, Options(effort=1, seed=seed))
+    except NetworkImpossible:
+        return False
+    assert verify(there, made, draws=500, seed=seed) == ()
+    written = write(there, made)
+    assert written.changed == ()
+    assert findings() == []
+    now = again(network)
+    assert {(a.request, a.station, a.technician, a.start, a.minutes) for a in now.appointments} == {
+        (b.request, b.station, b.technician, b.start, b.minutes) for b in made.bookings
+    }
+    was = {row.request: row for row in there.appointments}
+    for row in now.appointments:
+        old = was.get(row.request)
+        assert row.fixed == (old is not None and old.fixed)
+        assert old is None or row.id == old.id
+    before, after = engine_form(there), engine_form(now)
+    assert {**before, "appointments": ()} == {**after, "appointments": ()}
+    assert times_of(CareWindow, network) == {
+        (each.care, each.start, each.technician) for each in made.care
+    }
+    assert times_of(Break, network) == {
+        (each.technician, each.start, each.minutes) for each in made.breaks
+    }
+    return True
+
+
+def times_of(model: type[CareWindow] | type[Break], network: Network) -> set[tuple[object, ...]]:
+    """When care and breaks are, in the network's minutes."""
+    names = ("code", "technician__code") if model is CareWindow else ("technician__code", "minutes")
+    found: set[tuple[object, ...]] = set()
+    for day, minute, *rest in model._default_manager.values_list("day", "minute", *names):
+        start = (day - network.first_day) // timedelta(days=1) * 1440 + minute
+        found.add((rest[0], start, rest[1]))
+    return found
+
+
+SPRING = (17, 19)
+"""Networks with a shift or a closed time that begins in the hour that clocks leave out."""
+
+
+@pytest.mark.parametrize("seed", sorted(set(range(30)) - set(SPRING)))
+def test_a_random_network_comes_back_before_and_after_its_plan(seed: int) -> None:
+    there_and_back(holdable(random_network(seed)), seed)
+
+
+@pytest.mark.parametrize("seed", SPRING)
+def test_a_time_that_no_clock_shows_is_refused_and_nothing_stays(seed: int) -> None:
+    with pytest.raises(FileRefused, match=r"2026-03-29T02:.0: does not exist in Europe/Madrid"):
+        store(holdable(random_network(seed)))
+    assert not Site.objects.exists()
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_dense_network_comes_back_before_and_after_its_plan(seed: int) -> None:
+    network = generate(Size(requests=60, sites=1, days=3), seed=seed)
+    assert there_and_back(network, seed)
+
+
+@pytest.mark.parametrize("name", ["empty", "one-station", "no-technician", "impossible-care"])
+def test_tiny_networks_come_back(name: str) -> None:
+    there_and_back(SMALL[name](), 1)
+
+
+def test_the_demo_comes_back() -> None:
+    network = read_network(DEMO)
+    store(network)
+    assert engine_form(again(network)) == engine_form(network)
     assert findings() == []

@@ -87,7 +87,7 @@ def _worth_a_column(options: Options, capacity: Capacity, prices: Floats) -> Lon
     best = options.unbooked.copy()
     np.minimum.at(best, options.request, reduced)
     excess = reduced - best[options.request]
-    wanted = min(COLUMNS_EACH * len(options.unbooked), len(excess)) - 1
+    wanted = min(round(COLUMNS_EACH * len(options.unbooked)), len(excess)) - 1
     if wanted < 0:
         return np.zeros(0, dtype=np.int64)
     return np.flatnonzero(excess <= np.partition(excess, wanted)[wanted])
@@ -152,4 +152,7 @@ class _Program:
         request = self.options.request
         np.minimum.at(best, request[self.inside], reduced[self.inside])
         scale = TOLERANCE * (1.0 + np.abs(best[request]))
-        return np.flatnonzero(~self.inside & (reduced < best[request] - scale))
+        low = np.flatnonzero(~self.inside & (reduced < best[request] - scale))
+        order = np.lexsort((reduced[low], request[low]))
+        _, once = np.unique(request[low][order], return_index=True)
+        return np.asarray(low[order][once], dtype=np.int64)

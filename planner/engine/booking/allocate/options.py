@@ -6,6 +6,7 @@ A table of flat arrays, sorted by request, so that the ascent can run through it
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,6 +18,9 @@ from planner.engine.units import DAY, NOON
 
 Ints = NDArray[np.int32]
 Floats = NDArray[np.float64]
+
+Minutes: TypeAlias = NDArray[np.int32] | NDArray[np.float64]
+"""Whole planned minutes; or, in practice, the minutes of room that a session takes."""
 
 CARE_LEFT_OUT = 1e7
 
@@ -40,7 +44,7 @@ class Options:
     siteday: Ints
     part: NDArray[np.int8]
     profile: Ints
-    minutes: Ints
+    minutes: Minutes
     cost: Floats
     stay: NDArray[np.bool_]
     skill: Ints

@@ -6,9 +6,9 @@ from itertools import islice
 
 import numpy as np
 
-from planner.engine.booking.offers.around import Around
 from planner.engine.booking.offers.belongs import check_belongs
 from planner.engine.booking.offers.book import Book, Change
+from planner.engine.booking.offers.columns import Bookings
 from planner.engine.booking.offers.displace import displacements
 from planner.engine.booking.offers.holes import Holes
 from planner.engine.booking.offers.islands import Islands
@@ -52,7 +52,7 @@ class OfferDesk:
         book = Book(network, plan)
         self.search = Search(
             book, Holes(book), Islands(book, draws, seed), Room(book), Worth(book),
-            Around(book),
+            Bookings(book),
         )  # fmt: skip
         self._fixed = {item.request for item in network.appointments if item.fixed}
 
@@ -69,9 +69,8 @@ class OfferDesk:
     def warm(self) -> None:
         """Run the days ahead, as far as memory allows: for a desk that will be asked often."""
         self.search.islands.run_ahead()
-        for request in self.network.requests:
-            if request.id in self.search.book.booked:
-                self.search.standing(request)
+        for site in range(len(self.network.sites)):
+            self.search.standing_at(site, ~self.search.bookings.at(site).fixed)
 
     def offers(self, request: Request, top: int = 10) -> Offers:
         """The best free times for a request, and what else could be done where they are few.

@@ -2,17 +2,23 @@
 
 from __future__ import annotations
 
-from planner.engine.booking.offers.around import Surroundings
+from heapq import nsmallest
+
+import numpy as np
+
 from planner.engine.booking.offers.book import Change, Group, Item
 from planner.engine.booking.offers.result import Displacement
 from planner.engine.booking.offers.search import Found, Place, Search
-from planner.engine.booking.offers.starts import Start
 from planner.engine.network import Request
 from planner.engine.units import DAY
 
 MOST = 5
 TRIES = 20
 """Bookings that are tried at most, the most promising first."""
+
+
+Try = tuple[float, int, int, Item]
+"""The least that both would cost, if this booking gave way; its start and number put ties right."""
 
 
 def displacements(search: Search, request: Request, below: float) -> tuple[Displacement, ...]:
@@ -22,52 +28,70 @@ def displacements(search: Search, request: Request, below: float) -> tuple[Displ
     out for another. At most `MOST`, by cost.
     """
     by_group: dict[Group, list[Place]] = {}
-    for place in search.places(request):
-        if not place.stays and place.charges.total < below:
+    for place in search.places(request, lambda charges: charges.total < below):
+        if not place.stays:
             by_group.setdefault(place.group, []).append(place)
-    tries: list[tuple[float, int, int, Item, list[Place]]] = []
-    for group, places in by_group.items():
-        cost, minutes = places[0].charges.total, places[0].need.minutes
-        around = search.around.at(group, request.id)
-        for item in search.book.items[group]:
-            if not item.thing.key or item.fixed or item.thing.key == request.id:
-                continue
-            near = around[item.thing.key]
-            if near.longest < minutes:
-                continue
-            bound = cost + _least_extra(search, request, item, near, minutes)
-            if bound < below:
-                tries.append((bound, item.thing.order, item.number, item, places))
-    tries.sort(key=lambda entry: entry[:3])
+    by_site: dict[int, list[Place]] = {}
+    for places in by_group.values():
+        by_site.setdefault(places[0].group[0], []).append(places[0])
+    tries = [
+        one
+        for site, firsts in by_site.items()
+        for one in _tries(search, request, site, firsts, below)
+    ]
     found: list[Displacement] = []
-    for bound, _, _, item, places in tries[:TRIES]:
+    for bound, _, _, item in nsmallest(TRIES, tries, key=lambda one: one[:3]):
         if len(found) >= MOST and bound >= found[MOST - 1].cost:
             break
-        one = _displace(search, request, item, places, below)
-        if one is not None:
-            found.append(one)
+        made = _displace(search, request, item, by_group[item.group], below)
+        if made is not None:
+            found.append(made)
             found.sort(key=lambda entry: entry.cost)
     return tuple(found[:MOST])
+
+
+def _tries(
+    search: Search, request: Request, site: int, places: list[Place], below: float
+) -> list[Try]:
+    """The bookings of a site that are worth a try, by the least that they would cost.
+
+    ``places`` has one of each day. A booking that gives way goes where there is room already, or
+    stays on its day where its own place leaves enough beside the request, or takes the place that
+    the request has now.
+    """
+    mine, minutes = search.bookings.at(site, request.id), places[0].need.minutes
+    cost = np.full(search.book.network.days, np.inf)
+    cost[[place.group[1] for place in places]] = [place.charges.total for place in places]
+    cost = cost[mine.day]
+    rows = ~mine.fixed & (mine.longest >= minutes) & (cost < below)
+    if request.id in mine.row_of:
+        rows[mine.row_of[request.id]] = False
+    now, least = search.standing_at(site, rows)
+    stays = mine.high - mine.low - minutes >= mine.end - mine.start
+    least = np.where(stays, np.minimum(least, now), least)
+    own = search.book.booked.get(request.id)
+    if own is not None:
+        least = np.minimum(least, search.bookings.charges(site, own.site, own.start // DAY))
+    bound = cost + (least - now)
+    rows &= bound < below
+    return [
+        (float(bound[row]), item.thing.order, item.number, item)
+        for row in np.flatnonzero(rows).tolist()
+        if (item := mine.items[row])
+    ]
 
 
 def _displace(
     search: Search, request: Request, item: Item, places: list[Place], below: float
 ) -> Displacement | None:
-    thing, book = item.thing, search.book
-
-    def takes_it(start: Start, minutes: int) -> bool:
-        same = start.station == thing.station or start.shift[0] == thing.technician
-        return same and start.start < item.end and thing.order < start.start + minutes
-
+    book = search.book
     other = book.network.requests[item.number]
     gone = frozenset({request.id, other.id})
-    mine = next(search.free(request, Change(gone), places=places, wanted=takes_it), None)
+    mine = next(search.free(request, Change(gone), places=places, taking=item), None)
     if mine is None:
         return None
-    now = search.standing(other)[0]
-    theirs = [
-        place for place in search.places(other) if mine.cost + place.charges.total - now < below
-    ]
+    now = search.present(other)
+    theirs = search.places(other, lambda charges: mine.cost + charges.total - now < below)
     best: Found | None = next(search.free(other, Change(gone, (mine.item,)), places=theirs), None)
     if best is None:
         return None
@@ -77,27 +101,3 @@ def _displace(
         search.offer(other, best),
         best.cost - now,
     )
-
-
-def _least_extra(
-    search: Search, request: Request, item: Item, near: Surroundings, minutes: int
-) -> float:
-    """At most what moving a booking adds, ``minutes`` of its place being taken; inf: no room.
-
-    It may go where there is room already, stay on its day where its own place leaves enough
-    beside the request, or take the place that the request has now.
-    """
-    book = search.book
-    other = book.network.requests[item.number]
-    now, least = search.standing(other)
-    low, high = near.both
-    if high - low - minutes >= item.end - item.thing.order:
-        least = min(least, now)
-    mine = book.booked.get(request.id)
-    if mine is not None:
-        for choice in other.sites:
-            day = mine.start // DAY
-            if choice.site == mine.site and day >= other.release:
-                charges = search.worth.charges(other, choice, day, moves=False)
-                least = min(least, charges.total)
-    return least - now

@@ -7,6 +7,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
 from planner.engine.booking.offers.book import (
     NO_CHANGE,
     Book,
@@ -19,7 +22,11 @@ from planner.engine.booking.offers.book import (
 )
 from planner.engine.units import DAY
 
+KEPT = 512
+"""Days under a change whose free times are kept."""
+
 Words = frozenset[str]
+Bools = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,12 +39,17 @@ class Hole:
     shift: ShiftKey
 
 
-@dataclass(frozen=True, slots=True)
-class Touched:
-    """What a change touches: stations on days, and technicians on days."""
+Part = tuple[frozenset[str], tuple[Item, ...]]
+"""What of a change is on one day: bookings taken out, and put in."""
 
-    stations: frozenset[tuple[int, int]]
-    people: frozenset[tuple[int, int]]
+
+@dataclass(slots=True)
+class Touched:
+    """What a change touches: stations on days, technicians on days; and its part of each day."""
+
+    stations: set[tuple[int, int]]
+    people: set[tuple[int, int]]
+    days: dict[int, Part]
 
 
 @dataclass(slots=True)
@@ -51,7 +63,10 @@ class Holes:
     _stations: dict[Group, list[Span]] = field(default_factory=dict)
     _shifts: dict[ShiftKey, list[Span]] = field(default_factory=dict)
     _holes: dict[Group, list[Hole]] = field(default_factory=dict)
+    _changed: dict[tuple[Group, Part], list[Hole]] = field(default_factory=dict)
     _longest: dict[tuple[Group, Words, Words], int] = field(default_factory=dict)
+    _able: dict[Words, Bools] = field(default_factory=dict)
+    _skilled: dict[Words, Bools] = field(default_factory=dict)
     _last: tuple[Change, Touched] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -59,7 +74,23 @@ class Holes:
         self.shortest = min(self.book.plan.lengths.values(), default=1)
         self.features = [frozenset(station.features) for station in network.stations]
         self.skills = [frozenset(person.skills) for person in network.technicians]
-        self._last = (NO_CHANGE, Touched(frozenset(), frozenset()))
+        self._last = (NO_CHANGE, Touched(set(), set(), {}))
+
+    def stations_with(self, features: Words) -> Bools:
+        """By station, whether it has all of some features."""
+        if features not in self._able:
+            self._able[features] = np.array(
+                [features <= mine for mine in self.features], dtype=np.bool_
+            )
+        return self._able[features]
+
+    def people_with(self, skills: Words) -> Bools:
+        """By technician, whether they have all of some skills."""
+        if skills not in self._skilled:
+            self._skilled[skills] = np.array(
+                [skills <= mine for mine in self.skills], dtype=np.bool_
+            )
+        return self._skilled[skills]
 
     def station(self, group: Group, station: int, change: Change) -> list[Span]:
         """When a station of a site-day takes somebody."""
@@ -89,25 +120,50 @@ class Holes:
     def at(self, group: Group, change: Change) -> list[Hole]:
         """The free times of all pairs of a station and a shift on a site-day."""
         touched = self._touched(change)
-        people = {key[0] for key in self.book.shifts_at[group]}
-        stations = set(self.book.stations_at[group[0]])
-        if not any(s in stations and day == group[1] for s, day in touched.stations) and not any(
-            person in people and day == group[1] for person, day in touched.people
-        ):
-            if group not in self._holes:
-                self._holes[group] = self._pairs(group, NO_CHANGE)
-            return self._holes[group]
-        return self._pairs(group, change)
+        known = self._holes.get(group)
+        if known is None:
+            stations, shifts = self.book.stations_at[group[0]], self.book.shifts_at[group]
+            known = self._holes[group] = self._pairs(group, NO_CHANGE, stations, shifts)
+        day = group[1]
+        if day not in touched.days:
+            return known
+        key = (group, touched.days[day])
+        found = self._changed.get(key)
+        if found is None:
+            if len(self._changed) >= KEPT:
+                self._changed.clear()
+            here = {station for station, on in touched.stations if on == day}
+            people = {person for person, on in touched.people if on == day}
+            found = [h for h in known if h.station not in here and h.shift[0] not in people]
+            found += self._beside(group, change, here, people)
+            self._changed[key] = found
+        return found
 
-    def _pairs(self, group: Group, change: Change) -> list[Hole]:
-        book = self.book
-        stations = [(s, self.station(group, s, change)) for s in book.stations_at[group[0]]]
-        stations = [(s, spans) for s, spans in stations if spans]
+    def _beside(
+        self, group: Group, change: Change, stations: set[int], people: set[int]
+    ) -> list[Hole]:
+        """Those of the pairs with one of some stations or of some technicians."""
+        here, there = self.book.stations_at[group[0]], self.book.shifts_at[group]
+        return [
+            *self._pairs(group, change, [s for s in here if s in stations], there),
+            *self._pairs(
+                group, change,
+                [s for s in here if s not in stations], [key for key in there if key[0] in people],
+            ),
+        ]  # fmt: skip
+
+    def _pairs(
+        self, group: Group, change: Change, stations: list[int], shifts: list[ShiftKey]
+    ) -> list[Hole]:
+        if not stations or not shifts:
+            return []
+        open_at = [(s, self.station(group, s, change)) for s in stations]
+        open_at = [(s, spans) for s, spans in open_at if spans]
         return [
             Hole(low, high, s, key)
-            for key in book.shifts_at[group]
+            for key in shifts
             if (free := self.shift(key, group[1], change))
-            for s, spans in stations
+            for s, spans in open_at
             for low, high in common(spans, free)
             if high - low >= self.shortest
         ]
@@ -135,7 +191,14 @@ class Holes:
             people = {(index.technician[b.technician], b.start // DAY) for b in gone}
             stations |= {(i.thing.station, i.group[1]) for i in change.added}
             people |= {(i.thing.technician, i.group[1]) for i in change.added}
-            self._last = (change, Touched(frozenset(stations), frozenset(people)))
+            days: dict[int, Part] = {
+                day: (
+                    frozenset(b.request for b in gone if b.start // DAY == day),
+                    tuple(item for item in change.added if item.group[1] == day),
+                )
+                for _, day in stations
+            }
+            self._last = (change, Touched(stations, people, days))
         return self._last[1]
 
 

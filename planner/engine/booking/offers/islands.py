@@ -8,7 +8,6 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from planner.engine.booking.offers.book import (
     NO_CHANGE,
@@ -17,9 +16,9 @@ from planner.engine.booking.offers.book import (
     Group,
     Item,
     ShiftKey,
-    after,
 )
-from planner.engine.booking.offers.ripple import NEVER, insert, run_rows
+from planner.engine.booking.offers.island import Island, Judge, Key, changed_island, run_island
+from planner.engine.booking.offers.ripple import Bools, Draws, Ints, insert
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.sessions.things import sort_key
 from planner.engine.units import DAY
@@ -31,33 +30,7 @@ MARGIN = 1.5
 KEPT_BYTES = 1 << 28
 """What the ends of things that were run already may take before the oldest are dropped."""
 
-Ints = NDArray[np.int32]
-Draws = NDArray[np.float32]
 _Relevant = tuple[frozenset[str], tuple[Item, ...]]
-
-
-@dataclass(slots=True)
-class Island:
-    """The things of some site-days in the order of the day, run once.
-
-    ``rows``, ``ends`` and ``counts`` as in `run_rows`; ``allow`` holds the draws that may break
-    each promise. ``at_station``, ``with_person`` list rows by station and by technician;
-    ``last_session`` by (station, day) and ``last_thing`` by shift give the rows that the ends are
-    promised for, ``decided`` those of the two in which a run has placed something already.
-    """
-
-    items: list[Item]
-    base: int
-    keys: list[tuple[int, int, int, str, int]]
-    rows: Ints
-    ends: Draws
-    counts: Ints
-    allow: Ints
-    at_station: dict[int, list[int]]
-    with_person: dict[int, list[int]]
-    last_session: dict[Group, int]
-    last_thing: dict[ShiftKey, int]
-    decided: set[tuple[str, Group]]
 
 
 @dataclass(slots=True)
@@ -71,22 +44,25 @@ class Islands:
     book: Book
     draws: int
     seed: int
-    pool: Draws = field(init=False)
-    waits: int = field(init=False)
-    lates: int = field(init=False)
+    judge: Judge = field(init=False)
     _root: dict[Group, Group] = field(init=False)
     _members: dict[Group, list[Group]] = field(init=False)
     _kept: OrderedDict[tuple[Group, _Relevant], Island] = field(init=False)
     _bytes: int = 0
     _work: Draws = field(init=False)
+    _changed: Bools = field(init=False)
 
     def __post_init__(self) -> None:
         policy = self.book.network.policy
-        self.pool = draw_pool(self.book.network, draws=self.draws, seed=self.seed)
-        self.waits = allowed(policy.wait_risk, self.draws)
-        self.lates = allowed(policy.overtime_risk, self.draws)
+        self.judge = Judge(
+            self.book,
+            draw_pool(self.book.network, draws=self.draws, seed=self.seed),
+            allowed(policy.wait_risk, self.draws),
+            allowed(policy.overtime_risk, self.draws),
+        )
         self._kept = OrderedDict()
         self._work = np.empty((0, self.draws), dtype=np.float32)
+        self._changed = np.empty(0, dtype=np.bool_)
         self._root = {}
         for one, other in _neighbours(self.book):
             self._root[self._find(one)] = self._find(other)
@@ -102,24 +78,26 @@ class Islands:
     def at(self, group: Group, change: Change) -> Island:
         """The island of a site-day under a change of the plan."""
         root = self._find(group)
-        members = self._members[root]
-        gone = frozenset(
-            name
-            for name in change.gone
-            if name in self.book.booked and self._group_of(name) in members
-        )
-        added = tuple(item for item in change.added if item.group in members)
+        gone = frozenset(name for name in change.gone if self._is_at(name, root))
+        added = tuple(item for item in change.added if self._find(item.group) == root)
         key = (root, (gone, added))
         found = self._kept.get(key)
-        if found is None:
-            items = [item for one in members for item in after(self.book.items[one], change)]
-            before = self.at(group, NO_CHANGE) if gone or added else None
-            found = self._kept[key] = self._run([*items, *added], before)
-            self._bytes += found.ends.nbytes
-            while self._bytes > KEPT_BYTES and len(self._kept) > 1:
-                self._bytes -= self._kept.popitem(last=False)[1].ends.nbytes
-        else:
+        if found is not None:
             self._kept.move_to_end(key)
+            return found
+        if gone or added:
+            whole = self.at(group, NO_CHANGE)
+            rows = [whole.booked[name] for name in sorted(gone)]
+            self._make_room(len(whole.items) + len(added))
+            found = changed_island(self.judge, whole, rows, list(added), self._work)
+        else:
+            members = self._members[root]
+            items = [item for one in members for item in self.book.items[one]]
+            found = run_island(self.judge, min(day for _, day in members) * DAY, items)
+        self._kept[key] = found
+        self._bytes += found.kept_bytes
+        while self._bytes > KEPT_BYTES and len(self._kept) > 1:
+            self._bytes -= self._kept.popitem(last=False)[1].kept_bytes
         return found
 
     def run_ahead(self) -> None:
@@ -128,68 +106,11 @@ class Islands:
             if self._bytes < KEPT_BYTES // 2:
                 self.at(root, NO_CHANGE)
 
-    def _group_of(self, request: str) -> Group:
-        booking = self.book.booked[request]
-        return self.book.index.site[booking.site], booking.start // DAY
-
-    def _run(self, items: list[Item], before: Island | None) -> Island:
-        items.sort(key=lambda item: sort_key(item.thing))
-        count = len(items)
-        base = min((item.group[1] for item in items), default=0) * DAY
-        at_station: dict[int, list[int]] = defaultdict(list)
-        with_person: dict[int, list[int]] = defaultdict(list)
-        last_session: dict[Group, int] = {}
-        last_thing: dict[ShiftKey, int] = {}
-        table = []
-        for k, item in enumerate(items):
-            thing = item.thing
-            links = (_last(at_station, thing.station), _last(with_person, thing.technician))
-            table.append(self._row(item, base, links))
-            if thing.station >= 0:
-                at_station[thing.station].append(k)
-                if thing.key:
-                    last_session[thing.station, item.group[1]] = k
-            if thing.technician >= 0:
-                with_person[thing.technician].append(k)
-                last_thing[thing.technician, item.shift] = k
-        rows = np.array(table, dtype=np.int32).reshape(count, 8)
-        for (_, day), k in last_session.items():
-            rows[k, 6] = self.book.closes((items[k].group[0], day)) - base
-        people = self.book.network.technicians
-        for (person, shift), k in last_thing.items():
-            rows[k, 7] = people[person].shifts[shift].end - base
-        ends = np.empty((count, self.draws), dtype=np.float32)
-        counts = np.zeros((count, 3), dtype=np.int32)
-        policy = self.book.network.policy
-        same = 0 if before is None else _same(before, rows, items)
-        if before is not None:
-            ends[:same], counts[:same] = before.ends[:same], before.counts[:same]
-        run_rows(rows, self.pool, policy.wait_minutes, policy.overtime_minutes, same, ends, counts)
-        island = Island(
-            items, base, [sort_key(item.thing) for item in items], rows, ends, counts,
-            np.full((count, 3), self.draws, dtype=np.int32),
-            at_station, with_person, last_session, last_thing, _decided(items),
-        )  # fmt: skip
-        self._allow(island)
-        return island
-
-    def _row(self, item: Item, base: int, links: tuple[int, int]) -> tuple[int, ...]:
-        thing = item.thing
-        profile = self.book.index.profile[thing.profile] if thing.key else -1
-        own = thing.own - base
-        return (own, thing.minutes, *links, profile, item.number, NEVER, NEVER)
-
-    def _allow(self, island: Island) -> None:
-        """What is kept must stay kept, and what is broken already must not get worse."""
-        for k, item in enumerate(island.items):
-            if item.thing.key and not item.fixed:
-                island.allow[k, 0] = max(self.waits, island.counts[k, 0])
-        for key, k in island.last_session.items():
-            if ("station", key) in island.decided:
-                island.allow[k, 1] = max(self.lates, island.counts[k, 1])
-        for key, k in island.last_thing.items():
-            if ("shift", key) in island.decided:
-                island.allow[k, 2] = max(self.lates, island.counts[k, 2])
+    def _is_at(self, request: str, root: Group) -> bool:
+        booking = self.book.booked.get(request)
+        return booking is not None and root == self._find(
+            (self.book.index.site[booking.site], booking.start // DAY)
+        )
 
     def fits(self, item: Item, change: Change) -> float | None:
         """P(wait) of one more booking, or None where it or another promise would be broken.
@@ -197,33 +118,35 @@ class Islands:
         The booking must fit by planned times already.
         """
         island = self.at(item.group, change)
-        thing = item.thing
-        place = bisect_left(island.keys, sort_key(thing))
-        before_s, next_s = _around(island.at_station.get(thing.station, []), place)
-        before_t, next_t = _around(island.with_person.get(thing.technician, []), place)
-        row = np.array(self._row(item, island.base, (before_s, before_t)), dtype=np.int32)
+        thing, key = item.thing, sort_key(item.thing)
+        before_s, next_s = island.around(island.at_station.get(thing.station, []), key)
+        before_t, next_t = island.around(island.with_person.get(thing.technician, []), key)
+        profile = self.book.index.profile[thing.profile]
+        row = np.array(island.row(item, (before_s, before_t), profile), dtype=np.int32)
         station, shift = (thing.station, item.group[1]), (thing.technician, item.shift)
-        if island.last_session.get(station, -1) < place:
-            row[6] = self.book.closes(item.group) - island.base
-        if island.last_thing.get(shift, -1) < place:
-            row[7] = self.book.network.technicians[shift[0]].shifts[shift[1]].end - island.base
-        allow = self._stricter(island, station, shift, place)
+        if not _comes_after(island, island.last_session.get(station, -1), key):
+            row[6] = self.judge.closes(item) - island.base
+        if not _comes_after(island, island.last_thing.get(shift, -1), key):
+            row[7] = self.judge.shift_ends(shift) - island.base
+        allow = self._stricter(island, station, shift, key)
         if allow is None:
             return None
-        policy = self.book.network.policy
-        mine = np.array([self.waits, self.lates, self.lates], dtype=np.int32)
+        policy, judge = self.book.network.policy, self.judge
+        mine = np.array([judge.waits, judge.lates, judge.lates], dtype=np.int32)
+        self._make_room(len(island.items) + 1)
         waits = insert(
-            island.rows, island.ends, self.pool, policy.wait_minutes, policy.overtime_minutes,
-            allow, row, place, next_s, next_t, mine, self._scratch(len(island.items) + 1),
+            island.rows, island.order, island.ends, island.extra, island.slot, judge.pool,
+            policy.wait_minutes, policy.overtime_minutes, allow, row,
+            bisect_left(island.places, key), next_s, next_t, mine, self._work, self._changed,
         )  # fmt: skip
         return None if waits < 0 else waits / self.draws
 
-    def _scratch(self, count: int) -> Draws:
+    def _make_room(self, count: int) -> None:
         if len(self._work) < count:
             self._work = np.empty((count, self.draws), dtype=np.float32)
-        return self._work[:count]
+            self._changed = np.empty(count, dtype=np.bool_)
 
-    def _stricter(self, island: Island, station: Group, shift: ShiftKey, place: int) -> Ints | None:
+    def _stricter(self, island: Island, station: Group, shift: ShiftKey, place: Key) -> Ints | None:
         """What may be broken once a run places something at this station and in this shift.
 
         Ends on days and shifts with nothing but fixed appointments are excepted from the
@@ -231,21 +154,21 @@ class Islands:
         """
         strict: list[tuple[int, int]] = []
         session, last = island.last_session.get(station, -1), island.last_thing.get(shift, -1)
-        if ("station", station) not in island.decided:
+        if station not in island.decided.stations:
             # What was last and now comes before the new booking is last no more.
-            strict += [(session, 1)] if session >= place else []
+            strict += [(session, 1)] if _comes_after(island, session, place) else []
             for key, k in island.last_thing.items():
-                if key != shift and ("care", key) in island.decided:
+                if key != shift and key in island.decided.cared:
                     strict += [(k, 2)] if _cares(island, key, station) else []
-        if ("shift", shift) not in island.decided and last >= place:
+        if shift not in island.decided.shifts and _comes_after(island, last, place):
             strict.append((last, 2))
         if not strict:
             return island.allow
         allow = island.allow.copy()
         for k, column in strict:
-            if island.counts[k, column] > self.lates:
+            if island.counts[k, column] > self.judge.lates:
                 return None
-            allow[k, column] = min(allow[k, column], self.lates)
+            allow[k, column] = min(allow[k, column], self.judge.lates)
         return allow
 
 
@@ -277,47 +200,15 @@ def _neighbours(book: Book) -> list[tuple[Group, Group]]:
     return pairs
 
 
-def _decided(items: list[Item]) -> set[tuple[str, Group]]:
-    """Station-days and shifts on which a run has placed something, and shifts with care alone."""
-    found: set[tuple[str, Group]] = set()
-    booked = {(i.thing.technician, i.shift) for i in items if i.thing.key}
-    for item in items:
-        if item.thing.key and not item.fixed:
-            found.add(("station", (item.thing.station, item.group[1])))
-            found.add(("shift", (item.thing.technician, item.shift)))
-    for item in items:
-        thing, shift = item.thing, (item.thing.technician, item.shift)
-        if not thing.key and thing.station >= 0 <= thing.technician and shift not in booked:
-            found.add(("care", shift))
-            if ("station", (thing.station, item.group[1])) in found:
-                found.add(("shift", shift))
-    return found
-
-
 def _cares(island: Island, shift: ShiftKey, station: Group) -> bool:
     """Whether somebody looks after a station's scanner in a shift."""
+    things = (island.items[k] for k in island.at_station.get(station[0], ()))
     return any(
-        item.thing.station == station[0]
-        and item.group[1] == station[1]
-        and (item.thing.technician, item.shift) == shift
-        for item in island.items
+        item.group[1] == station[1] and (item.thing.technician, item.shift) == shift
+        for item in things
     )
 
 
-def _same(before: Island, rows: Ints, items: list[Item]) -> int:
-    """How many of the first things are the same in both, so that they end the same."""
-    count = min(len(before.items), len(items))
-    if not count or before.base != min(item.group[1] for item in items) * DAY:
-        return 0
-    differ = (before.rows[:count] != rows[:count]).any(axis=1)
-    return int(differ.argmax()) if differ.any() else count
-
-
-def _last(rows: dict[int, list[int]], key: int) -> int:
-    return rows[key][-1] if key >= 0 and rows.get(key) else -1
-
-
-def _around(rows: list[int], place: int) -> tuple[int, int]:
-    """The rows before and after a place, -1 where there is none."""
-    at = bisect_left(rows, place)
-    return (rows[at - 1] if at else -1), (rows[at] if at < len(rows) else -1)
+def _comes_after(island: Island, row: int, place: Key) -> bool:
+    """Whether a row (-1: none) comes after a place in the order of the day."""
+    return row >= 0 and island.keys[row] >= place

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 
 from planner.engine.booking.offers.book import Book, Change, Group, Item, Span
 from planner.engine.booking.offers.holes import common, less
+from planner.engine.units import DAY
 
 
 @dataclass(slots=True)
@@ -22,17 +23,21 @@ class Room:
         if group not in self._left:
             room = min(self._station_minutes(group), self._technician_minutes(group))
             self._left[group] = room - self.book.reserve[group] - self._used(group)
-        freed = sum(
-            item.end - item.thing.order
-            for item in self.book.items[group]
-            if item.thing.key in change.gone and _counts(item)
-        )
+        freed = sum(self._frees(group, name) for name in change.gone)
         added = sum(
             item.end - item.thing.order
             for item in change.added
             if item.group == group and _counts(item)
         )
         return self._left[group] + freed - added
+
+    def _frees(self, group: Group, request: str) -> int:
+        """The minutes that a booking of the day, if there is one, takes of what is left."""
+        booking, index = self.book.booked.get(request), self.book.index
+        if booking is None or (index.site[booking.site], booking.start // DAY) != group:
+            return 0
+        rework = self.book.network.requests[index.request[request]].rework
+        return 0 if rework else booking.minutes
 
     def _used(self, group: Group) -> int:
         return sum(item.end - item.thing.order for item in self.book.items[group] if _counts(item))

@@ -8,8 +8,10 @@ from dataclasses import dataclass, field
 from heapq import heappop, heappush
 from itertools import count
 
-from planner.engine.booking.offers.around import Around
+import numpy as np
+
 from planner.engine.booking.offers.book import Book, Change, Group, Item, Span
+from planner.engine.booking.offers.columns import Bookings, Bools, Floats
 from planner.engine.booking.offers.holes import Holes
 from planner.engine.booking.offers.islands import Islands
 from planner.engine.booking.offers.result import Charges, Offer
@@ -20,8 +22,8 @@ from planner.engine.network import Request, SiteChoice
 from planner.engine.sessions.things import Thing
 from planner.engine.units import DAY, NOON
 
-Wanted = Callable[[Start, int], bool]
-"""Whether a start, of so many planned minutes, is wanted at all."""
+Wanted = Callable[[Charges], bool]
+"""Whether a place that is charged so much is worth a look."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,8 +67,8 @@ class Search:
     islands: Islands
     room: Room
     worth: Worth
-    around: Around
-    _standing: dict[str, tuple[float, float]] = field(default_factory=dict)
+    bookings: Bookings
+    _standing: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
 
     def need(self, request: Request, choice: SiteChoice) -> Need:
         """What a request takes at one of its sites."""
@@ -76,8 +78,11 @@ class Search:
         minutes = self.book.plan.lengths[name]
         return Need(minutes, name, frozenset(request.features), skills)
 
-    def places(self, request: Request) -> Iterator[Place]:
-        """Every part of a site-day at which the request may be served by rule 1 and its dates."""
+    def places(self, request: Request, wanted: Wanted = lambda _: True) -> Iterator[Place]:
+        """Every part of a site-day at which the request may be served by rule 1 and its dates.
+
+        Only those whose cost is ``wanted``.
+        """
         book = self.book
         home = self.worth.movable.get(request.id)
         for choice in request.sites:
@@ -87,23 +92,41 @@ class Search:
                 group = (site, day)
                 if group not in book.openings:
                     continue
+                stay = home is not None and home.start // DAY == day
+                charged = [
+                    (charges, stays)
+                    for stays in ((False, True) if stay else (False,))
+                    if wanted(
+                        charges := self.worth.charges(
+                            request, choice, day, moves=home is not None and not stays
+                        )
+                    )
+                ]
+                if not charged:
+                    continue
                 base = day * DAY
                 for part in ((base, base + NOON), (base + NOON, base + DAY)):
                     price = self.worth.minute_price(group, part[0], need.features, need.skills)
-                    charged = self.worth.charges(request, choice, day, moves=home is not None)
-                    yield Place(choice, group, part, need, charged, False, price)
-                    if home is not None and home.start // DAY == day:
-                        free = self.worth.charges(request, choice, day, moves=False)
-                        yield Place(choice, group, part, need, free, True, price)
+                    for charges, stays in charged:
+                        yield Place(choice, group, part, need, charges, stays, price)
 
-    def standing(self, request: Request) -> tuple[float, float]:
-        """What a booked request costs now, and at least in any other free time (inf: none)."""
-        found = self._standing.get(request.id)
-        if found is None:
-            found = self._standing[request.id] = (self._present(request), self._elsewhere(request))
-        return found
+    def standing_at(self, site: int, rows: Bools) -> tuple[Floats, Floats]:
+        """What the bookings of a site cost now, and at least in any other free time (inf: none).
 
-    def _present(self, request: Request) -> float:
+        Both by booking of the site, as in its columns; only those of ``rows`` are sure to be known,
+        and fixed appointments never are (nan).
+        """
+        items = self.bookings.at(site).items
+        if site not in self._standing:
+            self._standing[site] = np.full(len(items), np.nan), np.full(len(items), np.nan)
+        now, least = self._standing[site]
+        for row in np.flatnonzero(rows & np.isnan(now)).tolist():
+            request = self.book.network.requests[items[row].number]
+            now[row], least[row] = self.present(request), self._elsewhere(request)
+        return now, least
+
+    def present(self, request: Request) -> float:
+        """What a booked request costs now."""
         book = self.book
         booking = book.booked[request.id]
         choice = next(item for item in request.sites if item.site == booking.site)
@@ -141,7 +164,7 @@ class Search:
         *,
         held: bool = False,
         places: Iterable[Place] | None = None,
-        wanted: Wanted | None = None,
+        taking: Item | None = None,
     ) -> Iterator[Found]:
         """The free times of a request, by cost, price and told time; one a site and told time.
 
@@ -156,15 +179,16 @@ class Search:
             Only times that nothing but the reserve keeps from the request.
         places
             Only in these places; else in all of `places`.
-        wanted
-            Only starts for which this is true.
+        taking
+            Only starts that use this item's station or its technician while it would.
 
         """
         heap: list[tuple[tuple[float, float, int, int], int, Place, Iterator[Start], Start | None]]
         heap, order = [], count()
         for place in self.places(request) if places is None else places:
             if (self.held(request, place, change) > 0) == held:
-                found = starts(self.holes, place.group, change, request, place.need, place.part)
+                found = starts(self.holes, place.group, change, request, place.need, place.part,
+                               taking)  # fmt: skip
                 key = (place.charges.total, place.price, -1, place.group[0])
                 heappush(heap, (key, next(order), place, found, None))
         told: set[tuple[int, int]] = set()
@@ -175,8 +199,6 @@ class Search:
                 further = (key[0], key[1], upcoming.told, key[3])
                 heappush(heap, (further, next(order), place, coming, upcoming))
             if start is None or (place.group[0], start.told) in told:
-                continue
-            if wanted is not None and not wanted(start, place.need.minutes):
                 continue
             if self._at_home(request, place, start) != place.stays:
                 continue

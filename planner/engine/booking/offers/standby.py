@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-import math
+import numpy as np
 
-from planner.engine.booking.offers.book import NO_CHANGE, Group
+from planner.engine.booking.offers.book import NO_CHANGE
+from planner.engine.booking.offers.columns import Bools, Columns
 from planner.engine.booking.offers.result import Chance
 from planner.engine.booking.offers.search import Search
+from planner.engine.booking.offers.starts import Need
 from planner.engine.network import Request, SiteChoice
 
 LIKELY = 0.5
@@ -23,12 +25,9 @@ def chances(search: Search, request: Request) -> tuple[Chance, ...]:
     """
     found: list[tuple[float, Chance]] = []
     for choice in request.sites:
-        site = search.book.index.site[choice.site]
-        for day in range(max(0, request.release), search.book.network.days):
-            chance = _chance(search, request, choice, (site, day))
-            if chance is not None:
-                charges = search.worth.charges(request, choice, day, moves=False)
-                found.append((charges.total, chance))
+        for chance in _chances_at(search, request, choice):
+            charges = search.worth.charges(request, choice, chance.day, moves=False)
+            found.append((charges.total, chance))
     found.sort(key=lambda pair: (pair[0], pair[1].day, pair[1].site))
     likely = [chance for _, chance in found if chance.chance >= LIKELY]
     if likely:
@@ -36,35 +35,38 @@ def chances(search: Search, request: Request) -> tuple[Chance, ...]:
     return tuple(sorted((chance for _, chance in found), key=lambda item: -item.chance)[:1])
 
 
-def _chance(search: Search, request: Request, choice: SiteChoice, group: Group) -> Chance | None:
-    book, index = search.book, search.book.index
-    need = search.need(request, choice)
-    around = search.around.at(group)
-    left = None if request.rework else search.room.left(group, NO_CHANGE)
-    stay, places = 0.0, 0
-    for item in book.items[group]:
-        thing = item.thing
-        if not thing.key or thing.key == request.id:
-            continue
-        end = thing.order + need.minutes
-        network = book.network
-        freed = 0 if item.rework else item.end - thing.order
-        if (
-            (left is None or need.minutes <= left + freed)
-            and end <= around[thing.key].both[1]
-            and need.features <= set(network.stations[thing.station].features)
-            and need.skills <= set(network.technicians[thing.technician].skills)
-            and _available(request, thing.order, end)
-        ):
-            no_show = network.profiles[index.profile[thing.profile]].no_show
-            places += no_show > 0
-            stay += math.log1p(-no_show) if no_show < 1 else -math.inf
-    if not places:
-        return None
-    return Chance(choice.site, group[1], places, -math.expm1(stay))
+def _chances_at(search: Search, request: Request, choice: SiteChoice) -> list[Chance]:
+    """The days of a site on which somebody's place would serve."""
+    site, days = search.book.index.site[choice.site], search.book.network.days
+    need, mine = search.need(request, choice), search.bookings.at(site)
+    serves = _serves(search, request, site, need, mine)
+    day, no_show = mine.day[serves], mine.no_show[serves]
+    with np.errstate(divide="ignore"):
+        stay = np.bincount(day, np.log1p(-no_show), minlength=days)
+    places = np.bincount(day, no_show > 0, minlength=days)
+    return [
+        Chance(choice.site, k, int(places[k]), float(-np.expm1(stay[k])))
+        for k in places.nonzero()[0].tolist()
+    ]
 
 
-def _available(request: Request, start: int, end: int) -> bool:
-    return not request.available or any(
-        window.start <= start and end <= window.end for window in request.available
-    )
+def _serves(search: Search, request: Request, site: int, need: Need, mine: Columns) -> Bools:
+    """Of which bookings of a site the place would do."""
+    end = mine.start + need.minutes
+    serves: Bools = (mine.day >= request.release) & (end <= mine.high)
+    serves &= search.holes.stations_with(need.features)[mine.station]
+    serves &= search.holes.people_with(need.skills)[mine.person]
+    if request.available:
+        comes = np.zeros(len(end), dtype=np.bool_)
+        for window in request.available:
+            comes |= (window.start <= mine.start) & (end <= window.end)
+        serves &= comes
+    if not request.rework:
+        freed = np.where(mine.rework, 0, mine.end - mine.start)
+        for day in np.unique(mine.day).tolist():
+            left = search.room.left((site, day), NO_CHANGE)
+            if left is not None:
+                serves &= (mine.day != day) | (need.minutes <= left + freed)
+    if request.id in mine.row_of:
+        serves[mine.row_of[request.id]] = False
+    return serves

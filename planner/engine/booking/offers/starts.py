@@ -6,8 +6,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 
-from planner.engine.booking.offers.book import Change, Group, ShiftKey, Span
-from planner.engine.booking.offers.holes import Holes
+from planner.engine.booking.offers.book import Change, Group, Item, ShiftKey, Span
+from planner.engine.booking.offers.holes import Hole, Holes
 from planner.engine.network import Request
 from planner.engine.units import DAY, told
 
@@ -35,14 +35,16 @@ class Start:
 
 
 def starts(
-    holes: Holes, group: Group, change: Change, request: Request, need: Need, part: Span
-) -> Iterator[Start]:
+    holes: Holes, group: Group, change: Change, request: Request, need: Need, part: Span,
+    taking: Item | None = None,
+) -> Iterator[Start]:  # fmt: skip
     """The starts within ``part`` (minutes, half-open), by told time, then rank.
 
     In a free time of one station and one technician every told time is given once, with its
     earliest minute. A later minute with the same told time is dominated: people come when they
     are told, so the day runs the same, and less of the free time is left after it. Of several
     pairs the one comes first that wastes the fewest features and skills, then the shortest time.
+    With ``taking`` only those that use its station or its technician while it would.
     """
     grain = holes.book.network.grain
     windows = [(window.start, window.end) for window in request.available] or [
@@ -50,12 +52,18 @@ def starts(
     ]
     heap: list[Start] = []
     for hole in holes.at(group, change):
+        if taking is not None and not _uses(hole, taking):
+            continue
         features, skills = holes.features[hole.station], holes.skills[hole.shift[0]]
         if not (need.features <= features and need.skills <= skills):
             continue
         for since, until in windows:
             first = max(hole.low, since, part[0])
             last = min(min(hole.high, until) - need.minutes, part[1] - 1)
+            if taking is not None:
+                last = min(last, taking.end - 1)
+                if first <= taking.thing.order - need.minutes:
+                    first = told(taking.thing.order - need.minutes, grain) + grain
             if first <= last:
                 more = (len(features) - len(need.features), len(skills) - len(need.skills))
                 rank = (*more, hole.high - hole.low, hole.station, *hole.shift)
@@ -70,3 +78,9 @@ def starts(
                 heap,
                 Start(following, found.rank, following, found.last, found.station, found.shift),
             )
+
+
+def _uses(hole: Hole, item: Item) -> bool:
+    """Whether a free time has an item's station or its technician, while it would be there."""
+    same = hole.station == item.thing.station or hole.shift[0] == item.thing.technician
+    return same and hole.low < item.end and item.thing.order < hole.high

@@ -32,6 +32,9 @@ class Worth:
     middle: float = field(init=False)
     _prices: dict[tuple[str, int, str], Price] = field(init=False)
     _words: dict[str, frozenset[str]] = field(init=False)
+    _minutes: dict[tuple[str, int, str, frozenset[str], frozenset[str]], float] = field(
+        default_factory=dict
+    )
 
     def __post_init__(self) -> None:
         network, plan = self.book.network, self.book.plan
@@ -83,7 +86,11 @@ class Worth:
         """What a minute of a station and a technician with these is worth to others."""
         site = self.book.network.sites[group[0]].id
         part = PARTS[start - group[1] * DAY >= NOON]
-        return self._minute(site, group[1], part, features, skills)
+        key = (site, group[1], part, features, skills)
+        found = self._minutes.get(key)
+        if found is None:
+            found = self._minutes[key] = self._minute(*key)
+        return found
 
     def _minute(
         self, site: str, day: int, part: str, features: frozenset[str], skills: frozenset[str]

@@ -29,8 +29,8 @@ class Board:
 
     ``spots`` and ``care`` map a request, or a care, to its place; ``days[g]`` holds the bookings
     of a site-day. Fixed appointments are blocks of their site-day and in neither. ``version[g]``
-    marks what stands on a site-day: whoever goes and comes back to the same place leaves it as it
-    was.
+    marks what stands on a site-day, ``state`` what stands anywhere: whoever goes and comes back to
+    the same place leaves both as they were.
     """
 
     problem: Problem
@@ -38,38 +38,51 @@ class Board:
     care: dict[int, Spot] = field(default_factory=dict)
     days: list[dict[int, Block]] = field(init=False)
     version: list[int] = field(init=False)
+    state: int = 0
     _runs: dict[int, tuple[int, Ints, Ints]] = field(default_factory=dict)
     _longest: dict[int, tuple[int, int]] = field(default_factory=dict)
     _care_on: dict[int, set[int]] = field(default_factory=dict)
+    _blocks: dict[int, tuple[int, list[int], Ints]] = field(default_factory=dict)
+    _roomy: set[int] = field(default_factory=set)
+    _stale: set[int] = field(init=False)
+    _shortest: int = field(init=False)
 
     def __post_init__(self) -> None:
         self.days = [{} for _ in self.problem.sitedays]
         self.version = [0] * len(self.days)
+        self._stale = set(range(len(self.days)))
+        self._shortest = int(min(self.problem.lengths, default=1))
+
+    def mark(self, g: int, what: object) -> None:
+        """Something comes to a site-day, or goes from it."""
+        self.version[g] ^= hash(what)
+        self.state ^= hash((g, what))
+        self._stale.add(g)
 
     def put(self, request: int, spot: Spot) -> None:
         """Give a request a place; it has none."""
         self.spots[request] = spot
         self.days[spot.g][request] = spot.block
-        self.version[spot.g] ^= hash((request, spot.block))
+        self.mark(spot.g, (request, spot.block))
 
     def take(self, request: int) -> Spot:
         """Take a request out of its place; returns the place."""
         spot = self.spots.pop(request)
         del self.days[spot.g][request]
-        self.version[spot.g] ^= hash((request, spot.block))
+        self.mark(spot.g, (request, spot.block))
         return spot
 
     def put_care(self, care: int, spot: Spot) -> None:
         """Give care a place; it has none."""
         self.care[care] = spot
         self._care_on.setdefault(spot.g, set()).add(care)
-        self.version[spot.g] ^= hash((-1 - care, spot.block))
+        self.mark(spot.g, (-1 - care, spot.block))
 
     def take_care(self, care: int) -> Spot:
         """Take care out of its place; returns the place."""
         spot = self.care.pop(care)
         self._care_on[spot.g].discard(care)
-        self.version[spot.g] ^= hash((-1 - care, spot.block))
+        self.mark(spot.g, (-1 - care, spot.block))
         return spot
 
     def care_on(self, g: int) -> list[tuple[int, Block]]:
@@ -79,6 +92,26 @@ class Board:
     def standing(self, g: int) -> list[Block]:
         """What stands on a site-day besides bookings: fixed appointments, breaks and care."""
         return [*self.problem.sitedays[g].fixed, *(block for _, block in self.care_on(g))]
+
+    def blocks(self, g: int) -> tuple[list[int], Ints]:
+        """The requests booked on a site-day, and their blocks: start, minutes, station, worker."""
+        known = self._blocks.get(g)
+        if known is None or known[0] != self.version[g]:
+            mine = self.days[g]
+            table = [(b.start, b.minutes, b.station, b.worker) for b in mine.values()]
+            found = np.array(table, dtype=np.int32).reshape(len(table), 4)
+            known = self._blocks[g] = (self.version[g], [*mine], found)
+        return known[1], known[2]
+
+    def roomy(self) -> set[int]:
+        """The site-days on which something of the shortest planned length could still start."""
+        for g in self._stale:
+            if self.longest(g) >= self._shortest:
+                self._roomy.add(g)
+            else:
+                self._roomy.discard(g)
+        self._stale.clear()
+        return self._roomy
 
     def runs(self, g: int) -> tuple[Ints, Ints]:
         """Minutes from each minute on that stations, and workers, are free: (things, 1440)."""
@@ -96,7 +129,7 @@ class Board:
             stations, workers = self.runs(g)
             both = 0
             if len(stations) and len(workers):
-                both = int(np.minimum(stations[:, None], workers[None]).max())
+                both = int(np.minimum(stations.max(axis=0), workers.max(axis=0)).max())
             known = (self.version[g], both)
             self._longest[g] = known
         return known[1]
@@ -123,6 +156,8 @@ class Costs:
 
     problem: Problem
     _charges: dict[tuple[int, int], float] = field(default_factory=dict)
+    _minutes: dict[tuple[int, int], tuple[int, int]] = field(default_factory=dict)
+    _places: dict[int, list[tuple[float, int]]] = field(default_factory=dict)
 
     def charge(self, request: int, g: int) -> float:
         """Late days, days of waiting and travel of a booking on a site-day."""
@@ -167,11 +202,18 @@ class Costs:
 
     def minutes(self, request: int, g: int) -> tuple[int, int]:
         """Planned minutes and profile of a request at a site-day's site."""
-        profile = profile_at(self.problem, request, self.problem.sitedays[g].site)
-        return int(self.problem.lengths[profile]), profile
+        key = (request, self.problem.sitedays[g].site)
+        found = self._minutes.get(key)
+        if found is None:
+            profile = profile_at(self.problem, *key)
+            found = self._minutes[key] = (int(self.problem.lengths[profile]), profile)
+        return found
 
     def places(self, request: int) -> list[tuple[float, int]]:
         """(charge, site-day) of every day on which booking is worth it, the cheapest first."""
+        known = self._places.get(request)
+        if known is not None:
+            return known
         problem = self.problem
         item, most = problem.network.requests[request], self.out(request)
         found = []
@@ -181,4 +223,6 @@ class Costs:
                 g = problem.at.get((site, day))
                 if g is not None and (charge := self.charge(request, g)) < most:
                     found.append((charge, g))
-        return sorted(found)
+        found.sort()
+        self._places[request] = found
+        return found

@@ -69,7 +69,7 @@ def changed_network(network: Network, plan: Plan, events: Events) -> Network:
     try:
         check_fixed(with_breaks_in_shifts(changed))
     except NetworkImpossible as others:
-        faults += others.faults
+        faults += _as_read(others.faults, changed, network)
     if faults:
         raise NetworkImpossible(faults)
     return changed
@@ -148,6 +148,17 @@ def cut_shift(shift: Shift, cuts: Sequence[Span], planned: Iterable[Span]) -> li
     ]
 
 
+def _as_read(faults: Iterable[Fault], changed: Network, network: Network) -> list[Fault]:
+    """Faults of the changed network's appointments, by their places in the one that was read."""
+    place = {item.request: k for k, item in enumerate(network.appointments)}
+    paths = {
+        f"appointments[{k}]": f"appointments[{place[item.request]}]"
+        for k, item in enumerate(changed.appointments)
+        if item.request in place
+    }
+    return [Fault(paths.get(item.path, item.path), item.problem, item.remedy) for item in faults]
+
+
 def _stranded(
     network: Network, technicians: Iterable[Technician], appointments: Sequence[Appointment]
 ) -> dict[int, Fault]:
@@ -157,6 +168,7 @@ def _stranded(
     """
     site_of = {station.id: station.site for station in network.stations}
     places = {item.id: {shift.site for shift in item.shifts} for item in technicians}
+    read = {item.request: k for k, item in enumerate(network.appointments)}
     found = {}
     for number, item in enumerate(appointments):
         if item.fixed and site_of[item.station] not in places[item.technician]:
@@ -165,5 +177,5 @@ def _stranded(
                 f"fixed appointment {item.id} at {when}: technician {item.technician} has no"
                 f" shift left at site {site_of[item.station]}"
             )
-            found[number] = Fault(f"appointments[{number}]", text, REMEDY)
+            found[number] = Fault(f"appointments[{read[item.request]}]", text, REMEDY)
     return found

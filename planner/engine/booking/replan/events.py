@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from planner.engine.errors import Fault, FileRefused
 from planner.engine.network import Network, Request
-from planner.engine.units import minute_text
+from planner.engine.units import DAY, day_text, minute_text
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +73,10 @@ def _outages(
             until, since = (minute_text(m, network.first_day) for m in (item.end, item.start))
             problem = f"TO ({until}) is not after FROM ({since})"
             yield Fault(f"{name}[{number}]", problem, "write a later time, or swap the two")
+        elif item.end <= 0 or item.start >= network.days * DAY:
+            days = [day_text(day, network.first_day) for day in (0, network.days - 1)]
+            problem = f"lies outside the network's days, {days[0]} to {days[1]}"
+            yield Fault(f"{name}[{number}]", problem, "write times within them, or leave it out")
 
 
 def _known(

@@ -23,8 +23,8 @@ from planner.engine.booking.timetable.demand import Timetable
 from planner.engine.booking.timetable.pool import draw_pool
 from planner.engine.plan import CareUnplaced, Plan, Unbooked
 
-ROUNDS = 300
-"""Evaluations of the dual ascent."""
+STAGES = 4
+"""Temperatures of the dual ascent."""
 DRAWS = 1024
 LENIENT = -4.0
 """The packer's guard: the draws behind a reason must not call what stands unsound."""
@@ -50,14 +50,18 @@ def prove(found: Tables, lost_care: Mapping[int, str]) -> Ascent:
     requests = len(found.problem.network.requests)
     for care in lost_care:
         found.options.unbooked[requests + care] = 0.0
-    return ascend(found.options, found.capacity, rounds=ROUNDS)
+    return ascend(found.options, found.capacity, stages=STAGES)
 
 
 def finished_plan(
     scene: Scene, found: Tables, p_wait: dict[str, float], lost_care: Mapping[int, str],
-    old: Plan, seconds: dict[str, float], seed: int,
+    old: Plan, changed: set[int], seconds: dict[str, float], seed: int,
 ) -> Plan:  # fmt: skip
-    """The board as a plan. Who was left out before keeps the reason of the ``old`` plan."""
+    """The board as a plan.
+
+    Who was left out before keeps the reason of the ``old`` plan, unless one of the ``changed``
+    site-days would have done: what was full may not be so now.
+    """
     board, network = scene.board, scene.board.problem.network
     draft = _draft(scene, board.problem, found.options)
     bookings = bookings_of(draft, p_wait)
@@ -73,7 +77,13 @@ def finished_plan(
     # Reasons are sought with breaks that float: what a moved break would free counts as room.
     packer = Packer(found.problem, draw_pool(network, draws=DRAWS, seed=seed), LENIENT, seed)
     explainer = Explainer(_draft(scene, found.problem, found.options), packer, reduced)
-    known = {item.request: item for item in old.unbooked}
+    ids = [request.id for request in network.requests]
+    known = {
+        item.request: item
+        for item in old.unbooked
+        if item.request in board.problem.index.request
+        and not _could_go(found.options, board.problem.index.request[item.request], changed)
+    }
     return Plan(
         bookings=bookings,
         care=care_of(draft),
@@ -82,8 +92,7 @@ def finished_plan(
         ),
         breaks=breaks_of(draft),
         unbooked=tuple(
-            known.get(network.requests[r].id)
-            or Unbooked(network.requests[r].id, (explainer.reason(r),))
+            known.get(ids[r]) or Unbooked(ids[r], (explainer.reason(r),))
             for r in range(len(network.requests))
             if r not in board.spots and r not in board.problem.fixed_of
         ),
@@ -95,6 +104,12 @@ def finished_plan(
         prices=prices_of(found.problem, found.capacity, ascent.prices),
         seconds=seconds,
     )
+
+
+def _could_go(options: Options, request: int, sitedays: set[int]) -> bool:
+    """Whether a request has an option on one of some site-days."""
+    low, high = int(options.first[request]), int(options.first[request + 1])
+    return not sitedays.isdisjoint(options.siteday[low:high].tolist())
 
 
 def _draft(scene: Scene, problem: Problem, options: Options) -> Draft:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 import numpy as np
 
 from planner.engine.booking.replan.board import Bools, Ints, Spot
+from planner.engine.booking.replan.gaps import makes_room
 from planner.engine.booking.replan.scene import Scene
 from planner.engine.booking.siteday import Block
 from planner.engine.units import DAY
@@ -40,7 +41,7 @@ def find_place(
 def place_on(scene: Scene, request: int, g: int) -> Spot | None:
     """A free place of a request on one site-day, or None."""
     minutes, profile = scene.costs.minutes(request, g)
-    if scene.board.longest(g) < minutes or not scene.holds_reserve(request, g, minutes):
+    if not has_gap(scene, request, g):
         return None
     tries: dict[tuple[int, int, int], int] = {}
     total = 0
@@ -70,40 +71,29 @@ def has_gap(scene: Scene, request: int, g: int) -> bool:
     )  # fmt: skip
     known = scene.gaps.get(key)
     if known is None:
-        known = scene.gaps[key] = bool(_open_starts(scene, request, g)[2].any())
+        stations, workers, allowed = _able(scene, request, g)
+        station_run, worker_run = scene.board.runs(g)
+        known = scene.gaps[key] = bool(
+            len(stations) > 0 < len(workers)
+            and (
+                (station_run[stations].max(axis=0) >= minutes)
+                & (worker_run[workers].max(axis=0) >= minutes)
+                & allowed
+            ).any()
+        )
     return known
 
 
-def frees_room(scene: Scene, request: int, g: int, other: Block) -> bool:
-    """Whether a request could fit a site-day by the clock if one booking were not there.
+def make_room(scene: Scene, request: int, g: int) -> list[int]:
+    """The bookings of a site-day any of which, were it gone, would make room for a request.
 
-    Only the minutes round that booking are looked at, and only pairs with its station or its
-    worker: nowhere else does anything come free. What is fixed for the request (needs, available
-    times) is kept.
+    By the clock alone; what is fixed for the request (needs, available times) is kept.
     """
     minutes, _ = scene.costs.minutes(request, g)
-    low = max(0, other.start - minutes + 1)
-    high = min(DAY, other.start + other.minutes + minutes - 1)
-    if high - low < minutes:
-        return False
-    station_run, worker_run = scene.board.runs(g)
     stations, workers, allowed = _able(scene, request, g)
-    mine = slice(other.start - low, other.start - low + other.minutes)
-    free_s, free_w = station_run[:, low:high] > 0, worker_run[:, low:high] > 0
-    free_s[other.station, mine] = True
-    free_w[other.worker, mine] = True
-    pairs = []
-    if other.station in stations:
-        pairs.append(free_s[other.station] & free_w[workers])
-    if other.worker in workers:
-        pairs.append(free_s[stations] & free_w[other.worker])
-    starts = allowed[low : high - minutes + 1]
-    for both in pairs:
-        sums = np.zeros((len(both), high - low + 1), dtype=np.int32)
-        np.cumsum(both, axis=1, out=sums[:, 1:])
-        if ((sums[:, minutes:] - sums[:, :-minutes] == minutes) & starts).any():
-            return True
-    return False
+    others, blocks = scene.board.blocks(g)
+    found = makes_room(*scene.board.runs(g), stations, workers, allowed, minutes, blocks)
+    return [others[k] for k in np.flatnonzero(found).tolist()]
 
 
 def candidates(scene: Scene, request: int, g: int) -> Iterator[tuple[int, int, int, int]]:

@@ -122,7 +122,7 @@ def replan(
     stages.enter("options")
     level = tables(problem)
     stages.enter("bound")
-    found = finished_plan(scene, level, p_wait, lost_care, plan, stages.seconds, seed)
+    found = finished_plan(scene, level, p_wait, lost_care, plan, sitedays, stages.seconds, seed)
     news = tell(scene, plan, found, standing.hit | late, ousted.by)
     stages.enter("check")
     _check(scene, found, sitedays, seed)
@@ -188,7 +188,7 @@ def _set_rests(
     frozen = freeze(floating, old.early_breaks | rests)
     for g, siteday in enumerate(frozen.sitedays):
         if siteday.fixed != old.sitedays[g].fixed:
-            board.version[g] ^= hash((old.sitedays[g].fixed, siteday.fixed))
+            board.mark(g, (old.sitedays[g].fixed, siteday.fixed))
             old.sitedays[g].fixed = siteday.fixed
             touched.add(g)
     old.early_breaks |= rests

@@ -23,7 +23,8 @@ class Scene:
     """The board, and what is needed to judge changes of it.
 
     ``before`` holds the risks of the old plan; ``origin[r]`` the place that a request had in it
-    where that place is still open. ``gaps`` and ``able`` keep what `holes` found out.
+    where that place is still open. ``gaps`` and ``able`` keep what `holes` found out, ``elsewhere``
+    what `seat` did about the board's state ``elsewhere_at``.
     """
 
     board: Board
@@ -34,6 +35,8 @@ class Scene:
     origin: dict[int, Spot]
     gaps: dict[tuple[object, ...], bool] = field(default_factory=dict)
     able: dict[tuple[int, int], tuple[Ints, Ints, Bools]] = field(default_factory=dict)
+    elsewhere: dict[int, float] = field(default_factory=dict)
+    elsewhere_at: int = 0
     _groups: dict[int, tuple[int, ...]] = field(init=False)
     _kept: dict[tuple[object, ...], DayRun] = field(default_factory=dict)
     _refused: dict[tuple[int, ...], int] = field(default_factory=dict)

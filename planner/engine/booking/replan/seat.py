@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from planner.engine.booking.replan.board import Spot
-from planner.engine.booking.replan.holes import find_place, frees_room, has_gap, place_on
+from planner.engine.booking.replan.holes import find_place, has_gap, make_room, place_on
 from planner.engine.booking.replan.scene import Scene
 
 EPSILON = 1e-9
 PLACES = 12
 """How many of a request's cheapest site-days are asked for somebody who gives way."""
-EXCHANGES = 1500
+EXCHANGES = 3000
 """Exchanges that are tried in all: what a re-plan may spend on people who give way."""
 
 
@@ -38,7 +38,8 @@ class Ousted:
 
 def is_untouched(scene: Scene, request: int) -> bool:
     """Whether a request stands where the old plan had it."""
-    return scene.origin.get(request) == scene.board.spots.get(request)
+    was, now = scene.origin.get(request), scene.board.spots.get(request)
+    return was is now or was == now
 
 
 def urgency(scene: Scene, request: int) -> tuple[float, int]:
@@ -117,8 +118,8 @@ def _oust_for(scene: Scene, request: int, ousted: Ousted) -> list[int] | None:
 def _residents(scene: Scene, request: int, g: int, ousted: Ousted) -> list[int]:
     """Bookings of a site-day that may give way, those who would lose least first."""
     losses = []
-    for other, block in scene.board.days[g].items():
-        if ousted.may(scene, other) and frees_room(scene, request, g, block):
+    for other in make_room(scene, request, g):
+        if ousted.may(scene, other):
             spot = scene.board.spots[other]
             now = scene.costs.of(other, spot)
             losses.append((least_elsewhere(scene, other) - now, other))
@@ -127,11 +128,21 @@ def _residents(scene: Scene, request: int, g: int, ousted: Ousted) -> list[int]:
 
 def least_elsewhere(scene: Scene, other: int) -> float:
     """What a resident would cost at least in another place, by the clock alone, or left out."""
+    if scene.elsewhere_at != scene.board.state:
+        scene.elsewhere.clear()
+        scene.elsewhere_at = scene.board.state
+    known = scene.elsewhere.get(other)
+    if known is None:
+        known = scene.elsewhere[other] = _least_elsewhere(scene, other)
+    return known
+
+
+def _least_elsewhere(scene: Scene, other: int) -> float:
     alone = scene.costs.of(other, None)
-    move = alone - scene.costs.out(other)
+    roomy = scene.board.roomy()
     for charge, g in scene.costs.places(other):
-        if has_gap(scene, other, g):
-            return charge + move
+        if g in roomy and has_gap(scene, other, g):
+            return charge + alone - scene.costs.out(other)
     return alone
 
 

@@ -22,6 +22,8 @@ NOISE = 25.0
 """Minutes by which a trial shuffles the urgencies."""
 SKILL_FIRST = 240.0
 """Minutes of urgency that a job gains by asking for a skill or a feature that not all have."""
+SPARED = 3
+"""A fixed appointment: no promise binds the run there, yet no job may make its subject wait."""
 
 
 @dataclass(slots=True)
@@ -230,7 +232,7 @@ class Packer:
         rows = []
         for block in siteday.closed + siteday.fixed + pinned + tuple(b for _, b in demand.care):
             own = told(block.start, grain) if block.request >= 0 else block.start
-            promised = int(block in pinned)
+            promised = 1 if block in pinned else SPARED if block.request >= 0 else 0
             rows.append((block.start, block.minutes, block.station, block.worker,
                          block.profile, own, promised))  # fmt: skip
         rows.sort()

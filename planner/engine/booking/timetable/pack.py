@@ -104,8 +104,9 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         Minutes free from each minute on.
     station_ok, worker_ok : (feature classes, stations), (skill classes, workers)
     blocks : (blocks, 7), sorted by start
-        start, minutes, station or -1, worker or -1, profile or -1, own time, promised (1 where
-        the waiting promise holds for it). Column 6 is set to 2 where the promise is broken.
+        start, minutes, station or -1, worker or -1, profile or -1, own time, promised: 1 where
+        the waiting promise holds for it (set to 2 where it is broken), 3 where no job may break it
+        but the schedule stands if it is broken all the same.
     jobs : (jobs, 7)
         minutes, profile, feature class, skill class, first window, last window + 1, counts
         against the reserve.
@@ -172,7 +173,7 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
             own = blocks[at, 5]
             a = ready_s[s] if s >= 0 else ready_w[v]
             b = ready_w[v] if v >= 0 else a
-            if blocks[at, 6] > 0 and over_pair(a, b, own + wait) > may_wait:
+            if blocks[at, 6] == 1 and over_pair(a, b, own + wait) > may_wait:
                 blocks[at, 6] = 2
             if blocks[at, 4] >= 0:
                 turn = (count // vectors * 37) % draws
@@ -235,10 +236,12 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                 if first - now > PATIENCE or first >= limit:
                     soonest = min(soonest, first - PATIENCE)
                     continue
-                if best_j >= 0 and first >= best_start and not (sought[s] and asking > 0):
-                    continue
                 b = next_block(blocks, 2, s, at)
                 block_s = blocks[b, 0] if b >= 0 else FAR
+                if b >= 0:
+                    soonest = min(soonest, block_s + blocks[b, 1])
+                if best_j >= 0 and first >= best_start and not (sought[s] and asking > 0):
+                    continue
                 end_w = min(block_w, first + worker_run[w, first])
                 gap = min(end_w, block_s, first + station_run[s, first]) - first
                 tight = 0 < gap <= rules[7]
@@ -284,6 +287,9 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
             longest[w] = FAR
             if pending[w] and now >= breaks[w, 1]:
                 breaks[w, 3] = now
+            elif pending[w] and breaks[w, 1] + PATIENCE < min(soonest, block_w, breaks[w, 2]):
+                free_w[w] = breaks[w, 1]
+                breaks[w, 3] = breaks[w, 1]
             elif soonest < limit:
                 free_w[w] = max(now + 1, soonest)
             elif pending[w] and block_w > breaks[w, 1]:

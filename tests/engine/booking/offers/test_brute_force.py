@@ -117,7 +117,7 @@ def case(network: Network, seed: int, top: int) -> str:
     return min(kinds, key=KINDS.index) if kinds else "nobody"
 
 
-@pytest.mark.parametrize("block", range(4))
+@pytest.mark.parametrize("block", range(7))
 def test_nothing_outside_the_best_is_better_in_drawn_networks(block: int) -> None:
     kinds = Counter(
         case(random_network(seed), seed, top=(1, 3, 10)[seed % 3])

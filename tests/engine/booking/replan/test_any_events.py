@@ -33,7 +33,9 @@ def _outages(draw: Any, network: Network, things: tuple[Any, ...]) -> tuple[Outa
     for _ in range(draw(st.integers(0, 2)) if things else 0):
         start = draw(st.integers(-1, network.days * 24)) * 60
         minutes = draw(st.sampled_from((30, 120, 480, DAY)))
-        found.append(Outage(draw(st.sampled_from(things)).id, start, start + minutes))
+        thing = draw(st.sampled_from(things)).id
+        if start < network.days * DAY and start + minutes > 0:
+            found.append(Outage(thing, start, start + minutes))
     return tuple(found)
 
 

@@ -119,6 +119,47 @@ def test_who_finds_no_place_is_lost_with_a_reason_and_charged_a_move() -> None:
     assert [change.is_lost for change in made.news.changes] == [True]
 
 
+def test_a_reason_is_found_anew_only_where_a_day_that_would_do_has_changed() -> None:
+    """r3 and r4 have one time each, taken by anna's r1 and r2; only the first day is touched."""
+    first, second = Window(NINE, at(9, 20)), Window(at(9, day=1), at(9, 20, day=1))
+    asked = (
+        *(request(f"r{k}", "m20", "hall") for k in (1, 2)),
+        request("r3", "m20", "hall", available=(first,)),
+        request("r4", "m20", "hall", available=(second,)),
+    )
+    network = two_desks(4, days=2, technicians=("anna",), requests=asked)
+    plan = plan_by_hand(network, ("r1", "d1", "anna", NINE), ("r2", "d1", "anna", at(9, day=1)))
+    made = replanned(network, plan, down=outage("d2", at(10), at(11)))
+    assert places(made.plan) == places(plan)
+    details = {item.request: item.reasons[0].detail for item in made.plan.unbooked}
+    assert details["r3"].startswith("full on every day that costs less than leaving it out (1 at")
+    assert details["r4"] == "by hand"
+
+
+def test_times_outside_the_days_of_the_network_are_refused() -> None:
+    network = two_desks(1)
+    plan = plan_by_hand(network, ("r1", "d1", "anna", NINE))
+    for start, end in ((-60, 0), (DAY, DAY + 60)):
+        with pytest.raises(FileRefused, match="lies outside the network's days") as refused:
+            replan(network, plan, Events(down=outage("d1", start, end)))
+        assert [fault.path for fault in refused.value.faults] == ["down[0]"]
+    made = replanned(network, plan, down=outage("d1", DAY - 60, DAY + 60))
+    assert places(made.plan) == places(plan)
+
+
+def test_a_stranded_fixed_appointment_is_named_by_its_place_in_the_file_that_was_read() -> None:
+    stands = (
+        Appointment("a1", "r2", "d2", "ben", NINE, 20, fixed=True),
+        Appointment("a2", "r1", "d1", "anna", NINE, 20, fixed=True),
+    )
+    network = two_desks(2, appointments=stands)
+    plan = plan_by_hand(network, ("r1", "d1", "anna", NINE), ("r2", "d2", "ben", NINE))
+    for events in (Events(down=outage("d1", 0, DAY)), Events(absent=outage("anna", 0, DAY))):
+        with pytest.raises(NetworkImpossible) as named:
+            replan(network, plan, events)
+        assert [fault.path for fault in named.value.faults] == ["appointments[1]"]
+
+
 def test_a_reserve_that_an_outage_eats_into_sends_others_away() -> None:
     """Room 360 of two technicians, reserve 150: 210 minutes for ten plain bookings of 20.
 
