@@ -62,6 +62,20 @@ def test_a_plan_is_written_with_progress_and_a_summary(network_file: Path, tmp_p
     assert str(out) in ended.stdout
 
 
+@pytest.mark.parametrize(
+    ("bound", "told"),
+    [("plain", []), ("capacity", ["capacity"]), ("strong", ["strong", "capacity"])],
+)
+def test_the_summary_tells_of_the_bound_what_is_asked(
+    network_file: Path, tmp_path: Path, bound: str, told: list[str]
+) -> None:
+    ended = manage("plan", network_file, "--out", tmp_path / "p.json", "--bound", bound, *EFFORT)
+    assert ended.returncode == 0, ended.stderr
+    words = [line.split()[0] for line in ended.stdout.splitlines()]
+    after = words[words.index("cost") + 1 : words.index("seconds")]
+    assert after == told
+
+
 def test_quiet_says_nothing(network_file: Path, tmp_path: Path) -> None:
     out = tmp_path / "plan.json"
     ended = manage("plan", network_file, "--out", out, "--quiet", *EFFORT)

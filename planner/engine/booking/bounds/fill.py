@@ -24,8 +24,8 @@ STEP = 2.5
 WAVES = 512
 """Frequencies that are summed; what the others could add is counted as if it all helped. All are
 summed where that is much, as it is where sessions take constant times."""
-MUCH = 1e-6
-FEW = 8
+MUCH = 2e-3
+FEW = 12
 """Sessions whose sum is looked at to tell."""
 SLACK = 1e-9
 
@@ -63,13 +63,11 @@ def most(lengths: list[SessionLength], minutes: list[int], weights: list[float],
     powers: Waves = np.ones((len(lengths), top + 1, summed), dtype=np.complex128)
     for count in range(1, top + 1):
         powers[:, count] = powers[:, count - 1] * waves[:, :summed]
-    beyond = np.stack(
-        [
-            np.sum(others[:, summed:] * largest[summed:] ** count, axis=1)
-            for count in range(top + 1)
-        ],
-        axis=1,
-    )
+    beyond = np.empty((len(within), top + 1))
+    missed = others[:, summed:].copy()
+    for count in range(top + 1):
+        beyond[:, count] = missed.sum(axis=1)
+        missed *= largest[summed:]
     kept = np.array([1.0 - row.risk, *([1.0 - row.wait_risk] * len(minutes))]) - SLACK
     return float(
         _search(
