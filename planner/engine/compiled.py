@@ -36,6 +36,7 @@ def _kept_in(engine: Path) -> str:
 
 
 _STORE = _kept_in(_ENGINE)
+_READY = "ready"
 vars(config)["CACHE_DIR"] = _STORE
 
 
@@ -45,3 +46,14 @@ def compiled(function: F) -> F:
     Strict floating point: the same numbers on every run of one machine.
     """
     return cast("F", njit(cache=bool(_STORE), fastmath=False)(function))
+
+
+def is_ready() -> bool:
+    """Whether everything was compiled here once, from these sources; `set_ready` says so."""
+    return bool(_STORE) and (Path(_STORE) / _READY).exists()
+
+
+def set_ready() -> None:
+    """Remember that everything has been compiled; without a store there is nothing to remember."""
+    if _STORE:
+        (Path(_STORE) / _READY).touch()

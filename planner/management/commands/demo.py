@@ -29,6 +29,7 @@ from planner.gateway.demo.story import TODAY
 from planner.gateway.export import appointments_csv, refuse_unwritable
 from planner.gateway.files import read_network, write_whole
 from planner.gateway.progress import ConsoleWatch, interruptible
+from planner.gateway.ready import make_ready
 from planner.gateway.summary import bound_lines, summary_lines
 from planner.management.base import PlatenCommand
 from planner.management.commands.plan import INTERRUPTED, seconds, whole
@@ -95,6 +96,7 @@ class Command(PlatenCommand):
         watch = ConsoleWatch(self.say)
         with interruptible(watch):
             try:
+                make_ready(watch, self.say)
                 made = plan(network, wanted, watch)
             except Interrupted:
                 self.say("stopped before there was a plan; nothing was written")

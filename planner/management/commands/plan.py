@@ -14,6 +14,7 @@ from planner.engine.codec import encode_plan
 from planner.gateway.export import refuse_unwritable
 from planner.gateway.files import read_network, write_whole
 from planner.gateway.progress import ConsoleWatch, interruptible
+from planner.gateway.ready import make_ready
 from planner.gateway.summary import bound_lines, summary_lines
 from planner.management.base import PlatenCommand
 
@@ -73,6 +74,7 @@ class Command(PlatenCommand):
             network = read_network(options["network"])
             refuse_unwritable(out, options["network"])
             try:
+                make_ready(watch, ignore if options["quiet"] else self.say)
                 made = plan(network, wanted, watch)
             except Interrupted:
                 self.say(f"stopped before there was a plan; {out} was not written")
@@ -88,6 +90,10 @@ class Command(PlatenCommand):
             lines = [*summary_lines(network, made, bounds), f"plan        {out}"]
             self.stdout.write("\n".join(lines))
         return 0
+
+
+def ignore(line: str) -> None:
+    """Say nothing."""
 
 
 def seconds(text: str) -> float:
