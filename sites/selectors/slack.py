@@ -30,13 +30,16 @@ def requests_slack(*, today: date) -> QuerySet[Any]:
     ``slack`` is the due date less the day of the appointment, or less ``today`` where there is
     none: the calendar days that can still be lost before the request is late; below 0 it is late.
     """
+    return with_slack(requests_standing(today=today), today)
+
+
+def with_slack(requests: QuerySet[Any], today: date) -> QuerySet[Any]:
+    """Requests with ``booked_day`` and ``slack``, as `requests_slack` says."""
     placed = Appointment.objects.filter(request=OuterRef("pk"), step__in=PLACED)
     reference = Coalesce("booked_day", Value(today), output_field=DateField())
-    return (
-        requests_standing(today=today)
-        .annotate(booked_day=Subquery(placed.values("day")[:1]))
-        .annotate(slack=ExpressionWrapper(F("due") - reference, output_field=DurationField()))
-    )
+    rows: QuerySet[Any] = requests.annotate(booked_day=Subquery(placed.values("day")[:1]))
+    left = ExpressionWrapper(F("due") - reference, output_field=DurationField())
+    return rows.annotate(slack=left)
 
 
 def booked_at(requests: list[Request]) -> dict[int, Appointment]:
