@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from datetime import date, datetime
 from math import nan
@@ -13,7 +14,7 @@ from planner.gateway.board.day import DayPage, day_page
 from planner.gateway.board.likely import likely_ends
 from planner.gateway.record_values import policy_of, profile_of
 from sites.clock import wall
-from sites.models import Appointment, ProgrammeVersion, Shift, Site, Step
+from sites.models import Appointment, CareWindow, ProgrammeVersion, Shift, Site, Step
 from sites.selectors.day import SiteDayRows, site_day_rows
 from sites.selectors.hours import without
 from sites.step import OCCUPIES
@@ -32,6 +33,7 @@ def day_from_record(*, site: Site, day: date, now: datetime) -> tuple[DayPage, S
 def book_of(site: Site, day: date, rows: SiteDayRows, placed: list[Appointment]) -> Book:
     """The rows as a network of one day and its plan."""
     profiles = {row.request.profile.code: profile_of(row.request.profile) for row in placed}
+    named = dict(zip((care.pk for care in rows.care), care_names(rows.care), strict=True))
     terms = rows.terms or ProgrammeVersion()
     network = engine.Network(
         grain=terms.grain_minutes,
@@ -63,7 +65,7 @@ def book_of(site: Site, day: date, rows: SiteDayRows, placed: list[Appointment])
         requests=tuple(request_of(row, day, site.code) for row in placed),
         care=tuple(
             engine.Care(
-                f"{care.kind} {care.code}", care.station.code, care.minutes, 0, 0, care.needs_technician
+                named[care.pk], care.station.code, care.minutes, 0, 0, care.needs_technician
             )
             for care in rows.care
         ),
@@ -84,7 +86,7 @@ def book_of(site: Site, day: date, rows: SiteDayRows, placed: list[Appointment])
         ),
         care=tuple(
             plans.CarePlaced(
-                f"{care.kind} {care.code}",
+                named[care.pk],
                 care.minute or 0,
                 care.technician.code if care.technician else None,
             )
@@ -105,6 +107,16 @@ def book_of(site: Site, day: date, rows: SiteDayRows, placed: list[Appointment])
     )
     said = {row.request.reference: words(row) for row in placed}
     return open_book(network, plan, said)
+
+
+def care_names(windows: list[CareWindow]) -> list[str]:
+    """Each one's kind, with a number from the second of a kind on."""
+    seen: Counter[str] = Counter()
+    names = []
+    for care in windows:
+        seen[care.kind] += 1
+        names.append(care.kind if seen[care.kind] == 1 else f"{care.kind} {seen[care.kind]}")
+    return names
 
 
 def request_of(row: Appointment, day: date, site: str) -> engine.Request:

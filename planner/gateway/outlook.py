@@ -29,8 +29,8 @@ class Week:
     ``room`` is what stations and technicians can hold; ``booked`` what appointments take of it;
     ``due`` sessions without a place that fall due (``due_sessions`` of them); ``rework`` what
     image returns of earlier sessions are expected to ask for, with ``rework_low`` and
-    ``rework_high`` from the interval of the return rate. ``short`` is what everything due by the
-    end of this week asks for beyond all the room until then, with its low and high; 0: it fits.
+    ``rework_high`` from the interval of the return rate. ``short`` is what must be done by the end
+    of this week and cannot (`shortfall`), with its low and high; 0: it fits.
     ``staffed`` is False where no technician has a shift.
     """
 
@@ -80,8 +80,8 @@ def outlook(*, sites: Sequence[Site], today: date) -> Outlook:
     """The next `WEEKS` weeks from ``today`` on; sites from `sites_with_hours`.
 
     A need counts at its nearest site. Rework is expected `RETURN_WEEKS` weeks after a session, at
-    the share of the last `HISTORY_DAYS` days, for sessions that are booked or due in the outlook;
-    rework of sessions before it is in the record once it has come back.
+    the share of the last `HISTORY_DAYS` days, for sessions that are booked or due in the outlook,
+    and has two weeks from then; rework of earlier sessions is in the record once it came back.
     """
     since = today - timedelta(days=HISTORY_DAYS)
     returns = image_returns(first=since, last=today - timedelta(days=1))
@@ -104,37 +104,67 @@ def weeks_of(
     rates: tuple[float, float, float],
 ) -> list[Week]:
     """The weeks of one site."""
-    found: list[Week] = []
-    sessions: list[int] = []
-    asked, free = [0.0, 0.0, 0.0], 0
-    for number in range(WEEKS):
-        first = today + timedelta(weeks=number)
-        days = [room[site.pk, first + timedelta(days=day)] for day in range(7)]
-        mine = {need: n for need, n in needs.items() if need[:2] == (site.pk, number)}
-        due_sessions = sum(mine.values())
-        due = sum(n * minutes.get(need.profile, round(mean)) for need, n in mine.items())
-        sessions.append(due_sessions + sum(day.sessions for day in days))
-        before = sessions[number - RETURN_WEEKS] if number >= RETURN_WEEKS else 0
-        rework = [rate * before * mean for rate in rates]
-        free += sum(max(0, day.room - day.booked) for day in days)
-        asked = [total + due + more for total, more in zip(asked, rework, strict=True)]
-        short = [max(0.0, total - free) for total in asked]
-        found.append(
-            Week(
-                first=first,
-                room=sum(day.room for day in days),
-                booked=sum(day.booked for day in days),
-                due=due,
-                due_sessions=due_sessions,
-                rework=rework[0],
-                rework_low=rework[1],
-                rework_high=rework[2],
-                short=short[0],
-                short_low=short[1],
-                short_high=short[2],
-                staffed=any(day.technicians for day in days),
-            )
+    weeks = range(WEEKS)
+    days = [
+        [room[site.pk, today + timedelta(days=7 * week + day)] for day in range(7)]
+        for week in weeks
+    ]
+    free = [sum(max(0, day.room - day.booked) for day in each) for each in days]
+    mine = [(need, n) for need, n in needs.items() if need.site == site.pk]
+    planned = [
+        Work(need.released, need.week, n * minutes.get(need.profile, round(mean)))
+        for need, n in mine
+    ]
+    due = [sum(n for need, n in mine if need.week == week) for week in weeks]
+    held = [due[week] + sum(day.sessions for day in days[week]) for week in weeks]
+    before = [0] * RETURN_WEEKS + held[: WEEKS - RETURN_WEEKS]
+    rework = [[rate * sessions * mean for sessions in before] for rate in rates]
+    short = [
+        shortfall([*planned, *(Work(w, w + 1, each[w]) for w in weeks)], free) for each in rework
+    ]
+    return [
+        Week(
+            first=today + timedelta(weeks=week),
+            room=sum(day.room for day in days[week]),
+            booked=sum(day.booked for day in days[week]),
+            due=round(sum(work.minutes for work in planned if work.last == week)),
+            due_sessions=due[week],
+            rework=rework[0][week],
+            rework_low=rework[1][week],
+            rework_high=rework[2][week],
+            short=short[0][week],
+            short_low=short[1][week],
+            short_high=short[2][week],
+            staffed=any(day.technicians for day in days[week]),
         )
+        for week in weeks
+    ]
+
+
+@dataclass(frozen=True, slots=True)
+class Work:
+    """Minutes that can be done from week ``first`` on and must be done by the end of ``last``."""
+
+    first: int
+    last: int
+    minutes: float
+
+
+def shortfall(work: Sequence[Work], free: Sequence[float]) -> list[float]:
+    """For each week, the minutes that must be done by its end and cannot.
+
+    That is the most by which the work of any run of weeks that ends there, released in it and due
+    in it, exceeds the free minutes of the run: 0 everywhere exactly where all of it fits, if a
+    session may be split (the processor demand criterion; S. Baruah, L. Rosier, R. Howell,
+    Real-Time Systems 2 (1990), from memory).
+    """
+    found = []
+    for end in range(len(free)):
+        most = 0.0
+        for start in range(end + 1):
+            asked = sum(each.minutes for each in work if each.first >= start and each.last <= end)
+            most = max(most, asked - sum(free[start : end + 1]))
+        found.append(most)
     return found
 
 

@@ -11,6 +11,7 @@ from planner.gateway.outlook import HISTORY_DAYS, RETURN_WEEKS, WEEKS, outlook
 from planner.web.access import Page
 from planner.web.days import covered, run_of, use_rows
 from planner.web.now import today
+from sites.clock import date_words
 from sites.selectors import yields
 from sites.selectors.backlog import AGES, DUES, backlog, intake
 from sites.selectors.returned import AGES as RETURN_AGES
@@ -61,7 +62,9 @@ class CapacityPage(Page):
             period=period,
             periods=PERIODS,
             figures=figures(day, first, last, sum(counts.values())),
-            backlog=[Aged(band, [counts.get((band.key, due.key), 0) for due in DUES]) for band in AGES],
+            backlog=[
+                Aged(band, [counts.get((band.key, due.key), 0) for due in DUES]) for band in AGES
+            ],
             dues=[(due, sum(counts.get((band.key, due.key), 0) for band in AGES)) for due in DUES],
             backlog_total=sum(counts.values()),
             returned=returned_lines(day),
@@ -126,7 +129,7 @@ def figures(day: date, first: date, last: date, open_now: int) -> list[Figure]:
     workdays = working_days(first, last + timedelta(days=1)) or 1
     rate = received / workdays
     cycle = f"{open_now / rate:.1f} working days" if rate else "–"
-    period = f"{first} to {last}"
+    period = f"{date_words(first)} to {date_words(last)}"
     sessions = {"session_from": first, "session_to": last}
     answers = {"answered_from": first, "answered_to": last}
     passed, again = yields.first_pass_yield(**span), yields.rework_share(**span)
@@ -136,7 +139,7 @@ def figures(day: date, first: date, last: date, open_now: int) -> list[Figure]:
             "Backlog",
             f"{open_now}",
             "Open requests without an accepted set; a returned one counts once, by its rework.",
-            f"now, {day}",
+            f"now, {date_words(day)}",
             open_now,
             {"standing": "waiting"},
         ),

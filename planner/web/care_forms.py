@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import secrets
 from datetime import timedelta
-from typing import Any
+from typing import Any, cast
 
 from django import forms
+from django.db.models import QuerySet
 
 from sites.clock import Span, visit_span, wall_span
 from sites.models import Appointment, CareKind, CareWindow, Site, Station, Technician
@@ -21,7 +22,9 @@ LONGEST = 14 * 24 * 60
 class WindowForm(forms.Form):
     """A time at a station on the site's own clock."""
 
-    station = forms.ModelChoiceField(queryset=Station.objects.none(), to_field_name="code", empty_label=None)
+    station = forms.ModelChoiceField(
+        queryset=Station.objects.none(), to_field_name="code", empty_label=None
+    )
     day = forms.DateField(widget=forms.DateInput(attrs={"type": "date"}))
     time = forms.TimeField(
         label="From", widget=forms.TimeInput(attrs={"type": "time"}, format="%H:%M")
@@ -31,9 +34,11 @@ class WindowForm(forms.Form):
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.site = site
-        stations = self.fields["station"]
-        assert isinstance(stations, forms.ModelChoiceField)
-        stations.queryset = site.stations.filter(in_use=True)
+        self.offer("station", site.stations.filter(in_use=True))
+
+    def offer(self, name: str, rows: QuerySet[Any]) -> None:
+        """Set the rows that a field chooses from."""
+        cast("forms.ModelChoiceField[Any]", self.fields[name]).queryset = rows
 
     @property
     def minute(self) -> int:
@@ -78,16 +83,13 @@ class CareForm(WindowForm):
         to_field_name="code",
         required=False,
         empty_label="nobody is needed",
-    
     )
     note = forms.CharField(required=False, max_length=500)
     field_order = ("station", "kind", "day", "time", "minutes", "technician", "note")
 
     def __init__(self, *args: Any, site: Site, **kwargs: Any) -> None:
         super().__init__(*args, site=site, **kwargs)
-        people = self.fields["technician"]
-        assert isinstance(people, forms.ModelChoiceField)
-        people.queryset = Technician.objects.filter(home=site)
+        self.offer("technician", Technician.objects.filter(home=site))
 
     def span(self) -> Span:
         """Care lasts its minutes whatever the clock does."""

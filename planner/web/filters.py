@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
-from typing import Any
+from typing import Any, cast
 
 from django import forms
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
+from sites.clock import date_words
 from sites.models import Appointment, Programme, RequestSite, Response, ResponseKind, Session, Site
 from sites.selectors.backlog import AGES, DUES, WAITING, age_is, due_is
 from sites.selectors.returned import BY_KEY, STEPS, requests_returned
@@ -23,7 +24,11 @@ ORDERS = {
     "received": ("received", "due"),
     "reference": ("reference",),
 }
-NOW = [("open", "open"), ("waiting", "in the backlog"), ("all", "all, also closed")]
+GROUPS = [
+    ("waiting", "open, each need once"),
+    ("open", "open, with returned ones"),
+    ("all", "all, also closed"),
+]
 
 
 class Filters(forms.Form):
@@ -61,7 +66,7 @@ class Filters(forms.Form):
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.choose("standing", NOW + [(str(key), str(word)) for key, word in Standing.choices])
+        self.choose("standing", GROUPS + [(str(key), str(word)) for key, word in Standing.choices])
         self.choose("site", list(Site.objects.values_list("code", "name")), "any site")
         programmes = list(Programme.objects.values_list("code", "name"))
         self.choose("programme", programmes, "any programme")
@@ -71,8 +76,7 @@ class Filters(forms.Form):
 
     def choose(self, name: str, choices: list[tuple[str, str]], empty: str = "") -> None:
         """Set the choices of a field, with a word for no choice."""
-        field = self.fields[name]
-        assert isinstance(field, forms.ChoiceField)
+        field = cast(forms.ChoiceField, self.fields[name])
         field.choices = [("", empty), *choices] if empty else choices
 
     def value(self, name: str) -> Any:
@@ -151,14 +155,25 @@ class Filters(forms.Form):
         return self.value(f"{name}_from"), self.value(f"{name}_to")
 
     def stands(self) -> list[str]:
-        """The standings that the list shows; open ones unless said otherwise."""
-        chosen = self.value("standing") or ("all" if self.past() else "open")
-        groups: dict[str, list[Standing]] = {"open": OPEN, "waiting": WAITING, "all": list(Standing)}
+        """The standings that the list shows; the backlog unless said otherwise."""
+        chosen = self.value("standing") or ("all" if self.past() else "waiting")
+        groups: dict[str, list[Standing]] = {
+            "open": OPEN,
+            "waiting": WAITING,
+            "all": list(Standing),
+        }
         return [str(each) for each in groups[chosen]] if chosen in groups else [chosen]
 
     def past(self) -> bool:
         """Whether the filters ask for what happened, which closed requests are part of."""
-        names = ("session_from", "session_to", "answered_from", "answered_to", "missed_from", "image_from")
+        names = (
+            "session_from",
+            "session_to",
+            "answered_from",
+            "answered_to",
+            "missed_from",
+            "image_from",
+        )
         return any(self.value(name) for name in names)
 
     def order(self) -> list[str]:
@@ -183,8 +198,8 @@ class Filters(forms.Form):
         for name, words in labels.items():
             first, last = self.span(name)
             if first or last:
-                since = f" from {first}" if first else ""
-                until = f" to {last}" if last else ""
+                since = f" from {date_words(first)}" if first else ""
+                until = f" to {date_words(last)}" if last else ""
                 found.append((f"{words}{since}{until}", name))
         return found
 

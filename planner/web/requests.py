@@ -38,6 +38,26 @@ NEXT = {
 }
 
 
+STRIP = (
+    Standing.TO_BOOK,
+    Standing.DISPLACED,
+    Standing.EXPIRED,
+    Standing.BOOKED,
+    Standing.ARRIVED,
+    Standing.UNDERWAY,
+    Standing.CAPTURED,
+    Standing.SENT,
+    Standing.RETURNED_UNREAD,
+    Standing.RETURNED_IMAGE,
+    Standing.RETURNED_DATA,
+    Standing.RETURNED_TRANSMISSION,
+    Standing.REWORK,
+    Standing.ACCEPTED,
+    Standing.CLOSED,
+)
+"""The order of the strip of counts: along a request's way."""
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """A row of the list."""
@@ -93,7 +113,7 @@ class RequestsPage(Page):
         return super().get_context_data(
             filters=filters,
             chips=[
-                Chip(each, counts[each], [each] == stands) for each in Standing if counts.get(each)
+                Chip(each, counts[each], [each] == stands) for each in STRIP if counts.get(each)
             ],
             lines=[Line(row, Standing(row.standing), places.get(row.pk)) for row in found],
             total=total,

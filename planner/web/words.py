@@ -66,7 +66,7 @@ def days_left(value: timedelta | None) -> str:
     """Slack in whole days, signed."""
     if value is None:
         return "–"
-    return f"{value.days}".replace("-", "−")
+    return f"{value.days}".replace("-", "\N{MINUS SIGN}")
 
 
 @register.simple_tag(takes_context=True)

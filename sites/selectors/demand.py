@@ -15,9 +15,10 @@ UNPLACED = (Standing.TO_BOOK, Standing.DISPLACED, Standing.RETURNED_IMAGE)
 
 
 class Need(NamedTuple):
-    """Sessions are counted by site, week (0: the first) and profile."""
+    """Sessions are counted by site, week of release and of due date (0: the first), and profile."""
 
     site: int
+    released: int
     week: int
     profile: int
 
@@ -34,10 +35,11 @@ def sessions_due(*, today: date, first: date, weeks: int) -> Counter[Need]:
         .filter(standing__in=UNPLACED, due__lt=first + timedelta(weeks=weeks))
         .annotate(near=Subquery(nearest.values("site_id")[:1]))
         .order_by()
-        .values_list("near", "due", "profile_id")
+        .values_list("near", "release", "due", "profile_id")
     )
     found: Counter[Need] = Counter()
-    for site, due, profile in rows:
+    for site, release, due, profile in rows:
         if site is not None:
-            found[Need(site, max(0, (due - first).days // 7), profile)] += 1
+            since, until = (max(0, (day - first).days // 7) for day in (release, due))
+            found[Need(site, since, until, profile)] += 1
     return found

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date, datetime, time, timedelta, timezone
+from datetime import UTC, date, datetime, time, timedelta
 
 from django.db.models import Count, Exists, OuterRef, Q, QuerySet
 
@@ -13,7 +13,7 @@ from sites.step import Step
 
 def instants(first: date, last: date) -> tuple[datetime, datetime]:
     """The instants from ``first`` until after ``last``, by the date in UTC."""
-    zero = time(tzinfo=timezone.utc)
+    zero = time(tzinfo=UTC)
     return datetime.combine(first, zero), datetime.combine(last + timedelta(days=1), zero)
 
 

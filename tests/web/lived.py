@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import UTC, date, datetime, timedelta
+from typing import Any
 
 from sites.models import (
     CareKind,
@@ -10,6 +11,7 @@ from sites.models import (
     FingerPosition,
     ImpressionType,
     Request,
+    Response,
     ResponseKind,
     ScannerPlacement,
     SessionEnd,
@@ -42,16 +44,14 @@ def lived() -> World:
     """Build it, in the current test's transaction."""
     here = world()
     shifts(here, DAY - timedelta(days=20), DAY + timedelta(days=14))
-    back = {"kind": ResponseKind.IMAGE, "at": NOW - timedelta(days=4)}
-    yes = {"kind": ResponseKind.ACCEPTED, "at": NOW - timedelta(days=2)}
     for number in range(6):
         sent = submitted(here, f"past-{number}", 480 + 30 * number)
-        response_receive(submission=sent, **yes)
-    response_receive(submission=submitted(here, "back-unread", 700), **back)
-    told = response_receive(submission=submitted(here, "back-told", 730), **back)
+        answered(sent, ResponseKind.ACCEPTED, 2)
+    answered(submitted(here, "back-unread", 700), ResponseKind.IMAGE, 4)
+    told = answered(submitted(here, "back-told", 730), ResponseKind.IMAGE, 4)
     told = response_read(response=told, by=here.desk, at=NOW - timedelta(days=3))
     response_contacted(response=told, at=NOW - timedelta(days=3))
-    again = response_receive(submission=submitted(here, "back-again", 760), **back)
+    again = answered(submitted(here, "back-again", 760), ResponseKind.IMAGE, 4)
     again = response_read(response=again, by=here.desk, at=NOW - timedelta(days=3))
     response_contacted(response=again, at=NOW - timedelta(days=3))
     rework = request_rework(response=again, reference="back-again-2", today=DAY - timedelta(days=2))
@@ -68,7 +68,12 @@ def lived() -> World:
     return here
 
 
-def received(here: World, name: str, day: date, **values: date) -> Request:
+def answered(sent: Submission, kind: ResponseKind, days: int) -> Response:
+    """What came back, some days ago."""
+    return response_receive(submission=sent, kind=kind, at=NOW - timedelta(days=days))
+
+
+def received(here: World, name: str, day: date, **values: Any) -> Request:
     """A request received on a day."""
     return here.request(name, received=day, **values)
 
@@ -124,5 +129,3 @@ def care(here: World) -> None:
     downtime_add(
         station=here.stations[1], day=DAY, minute=840, minutes=120, reason="platen cracked"
     )
-
-

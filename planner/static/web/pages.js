@@ -10,7 +10,7 @@ const step = (by) => {
   links[here < 0 ? 0 : Math.min(Math.max(here + by, 0), links.length - 1)]?.focus();
 };
 const acts = {
-  "/": () => document.querySelector('[role="search"] input:not([type="hidden"])')?.focus(),
+  "/": () => document.querySelector('search input:not([type="hidden"])')?.focus(),
   j: () => step(1),
   k: () => step(-1),
   p: () => follow("prev"),
