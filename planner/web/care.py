@@ -13,9 +13,9 @@ from django.shortcuts import get_object_or_404, redirect
 
 from planner.web.access import CareWriter, Page, may_close_times, sites_of
 from planner.web.care_forms import CareForm, DowntimeForm, WindowForm
-from planner.web.now import today_at
+from planner.web.now import today, today_at
 from sites.errors import RecordError
-from sites.models import Site
+from sites.models import Site, Station
 from sites.selectors.care import CareDue, care_due
 from sites.selectors.planned import care_planned, downtimes_from
 
@@ -57,11 +57,13 @@ class CarePage(Page):
     place = "care"
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        """A line a site."""
+        """A line a site, counted on its own day; the same few queries for any number of sites."""
         lines = []
-        for site in sites_of(self.request.user):  # type: ignore[arg-type]
+        sites = sites_of(self.request.user)  # type: ignore[arg-type]
+        all_due = care_due(stations=list(Station.objects.filter(site__in=sites)), today=today())
+        for site in sites:
             day = today_at(site)
-            found = care_due(stations=list(site.stations.all()), today=day)
+            found = [each for each in all_due if each.station.site_id == site.pk]
             late = sum(each.late < day for each in found)
             due = sum(each.due <= day for each in found) - late
             soon = sum(day < each.due <= day + timedelta(days=7) for each in found)

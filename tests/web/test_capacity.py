@@ -64,7 +64,7 @@ def test_a_figures_link_opens_what_it_counts(desk: Client) -> None:
 def test_the_overview_asks_a_fixed_number_of_queries(
     desk: Client, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    with django_assert_num_queries(31):
+    with django_assert_num_queries(30):
         desk.get("/capacity/")
 
 
