@@ -71,7 +71,7 @@ DATABASES = {"default": env.db("DATABASE_URL", default=f"sqlite:///{FILE}")}
 if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
     DATABASES["default"]["OPTIONS"] = {
         "transaction_mode": "IMMEDIATE",
-        "timeout": 20,
+        "timeout": 5,  # seconds; a service tries again, then says that the record is busy
         "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL; "
         "PRAGMA recursive_triggers=ON;",
     }

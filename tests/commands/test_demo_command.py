@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import csv
+import os
+import sqlite3
 import subprocess
 import sys
 from dataclasses import dataclass
@@ -17,6 +19,7 @@ from planner.engine.verify import verify
 from planner.gateway.files import read_network, read_plan
 from tests.gateway.reader import read_page
 
+SETTINGS = "planner.settings"
 ROOT = Path(__file__).resolve().parents[2]
 DEMO = ROOT / "fixtures" / "demo-network.json"
 
@@ -36,7 +39,10 @@ def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
     folder = tmp_path_factory.mktemp("demo")
     words = ["demo", "--no-serve", "--out", str(folder), "--seconds", "5", "--workers", "1"]
     line = [sys.executable, "manage.py", *words]
-    ended = subprocess.run(line, cwd=ROOT, capture_output=True, text=True, check=False)
+    (folder / "var").mkdir()
+    plain = {name: value for name, value in os.environ.items() if name != "DATABASE_URL"}
+    here = {**plain, "PLATEN_VAR": str(folder / "var"), "DJANGO_SETTINGS_MODULE": SETTINGS}
+    ended = subprocess.run(line, cwd=ROOT, capture_output=True, text=True, check=False, env=here)
     assert ended.returncode == 0, ended.stderr
     network = read_network(DEMO)
     return Demo(folder, ended.stdout, network, read_plan(folder / "plan.json", network))
@@ -92,3 +98,13 @@ def test_those_left_out_stand_on_their_page_with_a_remedy(demo: Demo) -> None:
     listed = {row.find("th")[0].text for row in root.find("tr")[1:]}
     assert listed == {item.request for item in demo.plan.unbooked}
     assert all(tag.text for tag in root.find("td", **{"data-label": "remedy"}))
+
+
+def test_the_record_is_made_and_a_login_of_each_role_is_told(demo: Demo) -> None:
+    assert "The demo record, all invented" in demo.said
+    with sqlite3.connect(demo.folder / "var" / "demo.sqlite3") as record:
+        names = {name for (name,) in record.execute("SELECT username FROM record_user")}
+        (sessions,) = record.execute("SELECT count(*) FROM record_session").fetchone()
+    assert f"{sessions:,} sessions" in demo.said
+    told = {line.split()[-2] for line in demo.said.split("Sign in")[1].splitlines()[1:]}
+    assert {"coordinator", "site_lead", "manager", "technician", "administrator"} <= told <= names

@@ -35,3 +35,13 @@ def technician_id(number: int, rng: np.random.Generator) -> str:
 
 def _draw(words: tuple[str, ...], rng: np.random.Generator) -> str:
     return words[int(rng.integers(len(words)))]
+
+
+def person_names(count: int, rng: np.random.Generator) -> list[tuple[str, str]]:
+    """``count`` given and family names; they may come twice, as people's do."""
+    heads = [_HEADS[i] for i in rng.integers(len(_HEADS), size=2 * count)]
+    middles = [_MIDDLES[i] for i in rng.integers(len(_MIDDLES), size=count)]
+    ends = [_PERSON_ENDS[i] for i in rng.integers(len(_PERSON_ENDS), size=2 * count)]
+    return [
+        (heads[i] + ends[i], heads[count + i] + middles[i] + ends[count + i]) for i in range(count)
+    ]

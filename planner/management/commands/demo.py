@@ -1,8 +1,10 @@
-"""``manage.py demo``: plan the demo network, check the plan, and lay it out for reading."""
+"""``manage.py demo``: plan the demo network, lay it out, make the demo's record, and serve it."""
 
 from __future__ import annotations
 
 import os
+from argparse import ArgumentTypeError
+from datetime import date
 from pathlib import Path
 from time import perf_counter
 from typing import Any
@@ -18,6 +20,10 @@ from planner.engine.plan import Plan
 from planner.engine.verify import verify
 from planner.gateway.board import make_folder, write_board
 from planner.gateway.board.likely import likely_ends
+from planner.gateway.demo.build import SEED as RECORD_SEED
+from planner.gateway.demo.build import build, built_lines, login_lines
+from planner.gateway.demo.serve import can_serve, serve
+from planner.gateway.demo.story import TODAY
 from planner.gateway.export import appointments_csv, refuse_unwritable
 from planner.gateway.files import read_network, write_whole
 from planner.gateway.progress import ConsoleWatch, interruptible
@@ -38,7 +44,9 @@ class Command(PlatenCommand):
 
     help = (
         "Plan the demo network, check the plan, print what it did, and write it as JSON, as a "
-        "table of appointments and as a day board of pages that open without a server."
+        "table of appointments and as a day board of pages that open without a server. Then make "
+        "the demo's record anew, nine invented months of it, print a login for each role, and "
+        "serve it where there is a server."
     )
 
     def add_arguments(self, parser: CommandParser) -> None:
@@ -46,7 +54,14 @@ class Command(PlatenCommand):
         parser.add_argument(
             "--no-serve",
             action="store_true",
-            help="end after writing (today the command always does: there is no server yet)",
+            help="end when the record is made, without starting a server",
+        )
+        parser.add_argument(
+            "--today",
+            metavar="DATE",
+            type=day,
+            default=TODAY,
+            help=f"the record's today ({TODAY}: the same demo every time)",
         )
         parser.add_argument("--out", metavar="DIR", type=Path, help="folder to write (out/demo)")
         parser.add_argument(
@@ -84,8 +99,16 @@ class Command(PlatenCommand):
         told = ["", *summary_lines(network, made), "checked     no rule broken"]
         self.stdout.write("\n".join(told))
         written = self.lay_out(network, made, folder)
-        self.stdout.write(f"all         {perf_counter() - begun:.1f} s\n\n{written}")
-        return 0
+        self.stdout.write(f"all         {perf_counter() - begun:.1f} s\n\n{written}\n")
+        return self.record(options["today"], serves=not options["no_serve"])
+
+    def record(self, today: date, *, serves: bool) -> int:
+        """Make the record, say what is in it, and serve it if asked to and able to."""
+        self.say("making the record")
+        built = build(today, RECORD_SEED)
+        self.stdout.write("\n".join([*built_lines(built), "", *login_lines(built.password)]))
+        self.stdout.flush()
+        return serve(today) if serves and can_serve() else 0
 
     def lay_out(self, network: Network, made: Plan, folder: Path) -> str:
         """Write everything and say where it is."""
@@ -99,6 +122,14 @@ class Command(PlatenCommand):
                 f"day board     {index}   (open it in a browser; no server is needed)",
             ]
         )
+
+
+def day(text: str) -> date:
+    """A date of the command line."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise ArgumentTypeError(f"{text!r} is no date: write it as {TODAY}") from None
 
 
 def check(network: Network, made: Plan) -> None:

@@ -1,0 +1,266 @@
+"""A plan into the record: what still fits in one transaction, the rest as a list."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime
+from hashlib import sha256
+
+from planner.engine.codec import encode_network, encode_plan
+from planner.engine.network import Network
+from planner.engine.plan import Plan
+from planner.engine.units import DAY
+from planner.gateway.record.changed import (
+    Changed,
+    Item,
+    Place,
+    Side,
+    booking_faults,
+    break_faults,
+    care_faults,
+    drop_faults,
+    settled,
+)
+from planner.gateway.record.changed import (
+    at as place_of,
+)
+from planner.gateway.record.horizon import Horizon
+from planner.gateway.record.read import Reading, gather
+from sites.errors import AlreadyBooked, ChangedMeanwhile, SlotTaken
+from sites.models import ACTIVE, Appointment, Break, CareWindow, PlanRun, Shift, User
+from sites.services.plans import BreakSeat, CareSeat, Seat, plan_keep
+from sites.services.write import written
+
+TRIES = 4
+WHY = "planning run"
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """What was written, as counts, and what was not.
+
+    ``booked`` new appointments, ``moved`` ones that changed place, ``dropped`` ones that lost
+    theirs, ``stood`` ones that are where they were; ``care`` and ``breaks`` given a time.
+    """
+
+    run: PlanRun
+    booked: int
+    moved: int
+    dropped: int
+    stood: int
+    care: int
+    breaks: int
+    changed: tuple[Changed, ...]
+
+
+def write(
+    network: Network,
+    plan: Plan,
+    *,
+    by: User | None = None,
+    at: datetime | None = None,
+    seed: int = 0,
+) -> Written:
+    """Keep a plan that was made for a network that the record gave; see the package."""
+    for left in range(TRIES - 1, -1, -1):
+        try:
+            return _write(network, plan, by, at, seed)
+        except (SlotTaken, AlreadyBooked, ChangedMeanwhile):
+            # Somebody was faster between our look and our write; the next look sees them.
+            if not left:
+                raise
+    raise AssertionError("unreachable")
+
+
+@written
+def _write(
+    network: Network, plan: Plan, by: User | None, at: datetime | None, seed: int
+) -> Written:
+    horizon = Horizon(network.first_day, network.days)
+    _hold(horizon)
+    reading = gather(
+        first_day=network.first_day,
+        days=network.days,
+        sites=[site.id for site in network.sites],
+        requests=[request.id for request in network.requests],
+    )
+    rests = _Breaks(reading, horizon)
+    items, changed = _items(network, plan, reading, rests, horizon)
+    lengths = {row.request: row for row in plan.bookings}
+    fresh = [item for item in items if item.new != item.old]
+    seats = [
+        _seat(item, reading, horizon, lengths[item.id].told, lengths[item.id].p_wait)
+        for item in fresh
+        if item.kind == "booking"
+    ]
+    drops = [
+        reading.appointments[place.id]
+        for item in fresh
+        if item.kind == "drop"
+        for place in reading.network.appointments
+        if place.request == item.id
+    ]
+    care = [_care(item, reading, horizon) for item in fresh if item.kind == "care"]
+    breaks = [rests.seat(item) for item in fresh if item.kind == "break"]
+    run = plan_keep(
+        run=PlanRun(
+            first_day=network.first_day,
+            days=network.days,
+            seed=seed,
+            network_digest=sha256(encode_network(network)).hexdigest(),
+            plan_digest=sha256(encode_plan(plan, network)).hexdigest(),
+            objective=plan.objective,
+            bound=plan.bound,
+            booked=len(plan.bookings),
+            unbooked=len(plan.unbooked),
+            note=f"{len(changed)} not written: changed meanwhile" if changed else "",
+        ),
+        seats=seats,
+        drops=drops,
+        care=care,
+        breaks=breaks,
+        why=WHY,
+        by=by,
+        at=at,
+    )
+    moved = sum(seat.appointment is not None for seat in seats)
+    return Written(
+        run=run,
+        booked=len(seats) - moved,
+        moved=moved,
+        dropped=len(drops),
+        stood=sum(item.kind == "booking" and item.new == item.old for item in items),
+        care=len(care),
+        breaks=len(breaks),
+        changed=tuple(changed),
+    )
+
+
+def _hold(horizon: Horizon) -> None:
+    """Keep others from moving what is about to be compared; SQLite lets one writer in anyway."""
+    days = {"day__gte": horizon.first_day, "day__lte": horizon.last_day}
+    for rows in (
+        Appointment.objects.filter(step__in=ACTIVE, **days),
+        CareWindow.objects.filter(outcome="", latest__gte=horizon.first_day),
+    ):
+        list(rows.select_for_update(of=("self",)).order_by("pk").values_list("pk", flat=True))
+
+
+def _items(
+    network: Network, plan: Plan, reading: Reading, rests: _Breaks, horizon: Horizon
+) -> tuple[list[Item], list[Changed]]:
+    """What of the plan can be written beside everything that stands."""
+    then, now = Side(network), Side(reading.network)
+    placed = _care_places(reading, horizon)
+    items: list[Item] = []
+    changed: list[Changed] = []
+    for part in (
+        booking_faults(plan, then, now),
+        drop_faults(plan, then, now),
+        care_faults(plan, then, now, placed),
+        break_faults(plan, now, rests.place),
+    ):
+        items += part[0]
+        changed += part[1]
+    going = {(item.kind.replace("drop", "booking"), item.id) for item in items}
+    standing = [
+        *(
+            place_of(row)
+            for row in now.network.appointments
+            if ("booking", row.request) not in going
+        ),
+        *(place for key, place in placed.items() if ("care", key) not in going),
+        *rests.others([item for item in items if item.kind == "break"]),
+    ]
+    return settled(items, [place for place in standing if place is not None], changed), changed
+
+
+def _care_places(reading: Reading, horizon: Horizon) -> dict[str, Place]:
+    """Where care that a plan may place is now."""
+    found = {}
+    for key, (care, row) in reading.care.open.items():
+        if row.day is not None and row.minute is not None:
+            start = horizon.minute(row.day, row.minute)
+            who = row.technician.code if row.technician else None
+            found[key] = Place(care.station, who, start, start + row.minutes)
+    return found
+
+
+def _seat(item: Item, reading: Reading, horizon: Horizon, told: int, p_wait: float) -> Seat:
+    wanted, place = reading.requests[item.id], item.new
+    if place is None or place.station is None or place.technician is None:
+        raise AssertionError("a booking has a place")
+    day, minute = horizon.reading(place.start)
+    return Seat(
+        request=wanted.pk,
+        subject=wanted.subject,
+        station=reading.stations[place.station],
+        technician=reading.technicians[place.technician],
+        day=day,
+        minute=minute,
+        minutes=place.end - place.start,
+        told_minute=told - place.start // DAY * DAY,
+        p_wait=p_wait,
+        appointment=reading.active.get(wanted.pk),
+    )
+
+
+def _care(item: Item, reading: Reading, horizon: Horizon) -> CareSeat:
+    row, place = reading.care.open[item.id][1], item.new
+    if place is None:
+        return CareSeat(row, None, 0, None)
+    day, minute = horizon.reading(place.start)
+    who = None if place.technician is None else reading.technicians[place.technician]
+    return CareSeat(row, day, minute, who)
+
+
+class _Breaks:
+    """The shifts of the reading, and the breaks that they have."""
+
+    def __init__(self, reading: Reading, horizon: Horizon) -> None:
+        self.horizon = horizon
+        self.shifts: dict[str, list[Shift]] = {
+            code: list(row.shifts.all()) for code, row in reading.technicians.items()
+        }
+        names = {row.pk: code for code, row in reading.technicians.items()}
+        self.placed: dict[int, Place] = {}
+        known = {shift.pk for shifts in self.shifts.values() for shift in shifts}
+        rows = Break.objects.filter(
+            shift__site__in=list(reading.sites.values()),
+            day__gte=horizon.calendar(-1),
+            day__lte=horizon.calendar(horizon.days),
+        )
+        for row in rows:
+            if row.shift_id in known:
+                start = horizon.minute(row.day, row.minute)
+                self.placed[row.shift_id] = Place(
+                    None, names[row.technician_id], start, start + row.minutes
+                )
+
+    def shift(self, technician: str, minute: int) -> Shift:
+        """The shift of a technician that a minute lies in."""
+        return next(
+            row
+            for row in self.shifts[technician]
+            if 0 <= minute - self.horizon.minute(row.day, row.minute) < row.minutes
+        )
+
+    def place(self, technician: str, minute: int) -> Place | None:
+        """Where the break of that shift is now."""
+        return self.placed.get(self.shift(technician, minute).pk)
+
+    def others(self, items: Iterable[Item]) -> list[Place]:
+        """Breaks that stay where they are."""
+        going = {
+            self.shift(str(item.new.technician), item.new.start).pk for item in items if item.new
+        }
+        return [place for key, place in self.placed.items() if key not in going]
+
+    def seat(self, item: Item) -> BreakSeat:
+        """The break's time on the wall."""
+        if item.new is None:
+            raise AssertionError("a break has a place")
+        shift = self.shift(str(item.new.technician), item.new.start)
+        day, minute = self.horizon.reading(item.new.start)
+        return BreakSeat(shift, day, minute)

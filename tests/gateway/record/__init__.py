@@ -1,0 +1,1 @@
+"""Tests of the gateway between the record and the engine."""
