@@ -3,7 +3,7 @@
 The commands that work on files need none of it: no database and no secret.
 """
 
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 import environ
@@ -115,6 +115,9 @@ if HTTPS:
     SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
     CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS]
 
-# An instant that the pages take for the present, for training on a record that stands still.
+# An instant that the pages take for the present, for training on a record that stands still; UTC
+# where it names no offset.
 _HELD = env.str("PLATEN_NOW", default="")
 NOW = datetime.fromisoformat(_HELD) if _HELD else None
+if NOW is not None and NOW.tzinfo is None:
+    NOW = NOW.replace(tzinfo=UTC)

@@ -12,7 +12,8 @@ from planner.engine import plan as plans
 from planner.gateway.board.book import Book, open_book
 from planner.gateway.board.day import DayPage, day_page
 from planner.gateway.board.likely import likely_ends
-from planner.gateway.record_values import policy_of, profile_of
+from planner.gateway.record.requests import engine_profile
+from planner.gateway.record.terms import grain_of, latest, policy_of
 from sites.clock import wall
 from sites.models import Appointment, CareWindow, ProgrammeVersion, Shift, Site, Step
 from sites.selectors.day import SiteDayRows, site_day_rows
@@ -32,11 +33,11 @@ def day_from_record(*, site: Site, day: date, now: datetime) -> tuple[DayPage, S
 
 def book_of(site: Site, day: date, rows: SiteDayRows, placed: list[Appointment]) -> Book:
     """The rows as a network of one day and its plan."""
-    profiles = {row.request.profile.code: profile_of(row.request.profile) for row in placed}
+    profiles = {row.request.profile.code: engine_profile(row.request.profile) for row in placed}
     named = dict(zip((care.pk for care in rows.care), care_names(rows.care), strict=True))
-    terms = rows.terms or ProgrammeVersion()
+    terms = latest(rows.terms, day) or [ProgrammeVersion()]
     network = engine.Network(
-        grain=terms.grain_minutes,
+        grain=grain_of(terms),
         first_day=day,
         days=1,
         policy=policy_of(terms),
@@ -110,12 +111,13 @@ def book_of(site: Site, day: date, rows: SiteDayRows, placed: list[Appointment])
 
 
 def care_names(windows: list[CareWindow]) -> list[str]:
-    """Each one's kind, with a number from the second of a kind on."""
+    """Each one's kind and station, with a number from the second of a kind there on."""
     seen: Counter[str] = Counter()
     names = []
     for care in windows:
-        seen[care.kind] += 1
-        names.append(care.kind if seen[care.kind] == 1 else f"{care.kind} {seen[care.kind]}")
+        name = f"{care.kind} {care.station.code}"
+        seen[name] += 1
+        names.append(name if seen[name] == 1 else f"{name} {seen[name]}")
     return names
 
 

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from planner.engine.sessions.planned import planned_minutes
-from planner.gateway.record_values import policy_of, profile_of
+from planner.gateway.record.requests import engine_profile
+from planner.gateway.record.terms import grain_of, latest, policy_of
 from sites.models import Profile, ProgrammeVersion, Site
 from sites.selectors.demand import Need, sessions_due
 from sites.selectors.room import DayRoom, site_room
@@ -169,13 +170,13 @@ def shortfall(work: Sequence[Work], free: Sequence[float]) -> list[float]:
 
 
 def minutes_by_profile(today: date) -> dict[int, int]:
-    """The planned minutes of each kind of session, by the newest promises that have begun."""
-    terms = ProgrammeVersion.objects.filter(starts_on__lte=today).order_by("-starts_on").first()
-    terms = terms or ProgrammeVersion()
-    policy = policy_of(terms)
+    """The planned minutes of each kind of session, by the strictest promises in force."""
+    rows = ProgrammeVersion.objects.order_by("programme", "starts_on")
+    terms = latest(rows, today) or [ProgrammeVersion()]
+    policy, grain = policy_of(terms), grain_of(terms)
     return {
-        profile.pk: planned_minutes(profile_of(profile), policy, terms.grain_minutes)
-        for profile in Profile.objects.prefetch_related("captures")
+        profile.pk: planned_minutes(engine_profile(profile), policy, grain)
+        for profile in Profile.objects.prefetch_related("captures", "skills")
     }
 
 

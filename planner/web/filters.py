@@ -11,6 +11,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from sites.clock import date_words
 from sites.models import Appointment, Programme, RequestSite, Response, ResponseKind, Session, Site
 from sites.selectors.backlog import AGES, DUES, WAITING, age_is, due_is
+from sites.selectors.demand import nearest_site
 from sites.selectors.returned import BY_KEY, STEPS, requests_returned
 from sites.selectors.slack import requests_slack, with_slack
 from sites.selectors.standing import OPEN, Standing
@@ -27,6 +28,7 @@ ORDERS = {
 GROUPS = [
     ("waiting", "open, each need once"),
     ("open", "open, with returned ones"),
+    ("unplaced", "open, without a place"),
     ("all", "all, also closed"),
 ]
 
@@ -44,6 +46,7 @@ class Filters(forms.Form):
     rework = forms.ChoiceField(
         label="Rework", required=False, choices=[("", "any"), ("yes", "only"), ("no", "without")]
     )
+    nearest = forms.ChoiceField(required=False, widget=forms.HiddenInput)
     received_from = forms.DateField(required=False, widget=forms.HiddenInput)
     received_to = forms.DateField(required=False, widget=forms.HiddenInput)
     due_from = forms.DateField(required=False, widget=forms.HiddenInput)
@@ -67,7 +70,9 @@ class Filters(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.choose("standing", GROUPS + [(str(key), str(word)) for key, word in Standing.choices])
-        self.choose("site", list(Site.objects.values_list("code", "name")), "any site")
+        sites = list(Site.objects.values_list("code", "name"))
+        self.choose("site", sites, "any site")
+        self.choose("nearest", sites, "any site")
         programmes = list(Programme.objects.values_list("code", "name"))
         self.choose("programme", programmes, "any programme")
         self.choose("due", [(band.key, band.words) for band in DUES], "any day")
@@ -89,6 +94,9 @@ class Filters(forms.Form):
             rows = with_slack(requests_returned(today=today), today)
         else:
             rows = requests_slack(today=today)
+        if near := self.value("nearest"):
+            found = Site.objects.filter(code=near).values("pk")
+            rows = rows.annotate(near=nearest_site()).filter(near__in=found)
         return rows.filter(self.condition(today))
 
     def condition(self, today: date) -> Q:
@@ -158,8 +166,8 @@ class Filters(forms.Form):
         """The standings that the list shows; the backlog unless said otherwise."""
         chosen = self.value("standing") or ("all" if self.past() else "waiting")
         groups: dict[str, list[Standing]] = {
-            "open": OPEN,
-            "waiting": WAITING,
+            "open": list(OPEN),
+            "waiting": list(WAITING),
             "all": list(Standing),
         }
         return [str(each) for each in groups[chosen]] if chosen in groups else [chosen]
@@ -186,15 +194,17 @@ class Filters(forms.Form):
     def hidden_words(self) -> list[tuple[str, str]]:
         """What the dates in the URL filter by, as (words, names of the fields)."""
         labels = {
-            "received": "received",
-            "due": "due",
-            "session": "session ended",
-            "answered": "first answer came",
+            "received": "were received",
+            "due": "are due",
+            "session": "had a session that ended",
+            "answered": "had their first answer",
             "back": "came back",
             "image": "came back for image quality",
-            "missed": "nobody came",
+            "missed": "had nobody come to an appointment",
         }
         found = []
+        if near := self.value("nearest"):
+            found.append((f"have {near} as their nearest site", "nearest"))
         for name, words in labels.items():
             first, last = self.span(name)
             if first or last:

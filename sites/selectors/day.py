@@ -26,8 +26,8 @@ class SiteDayRows:
     """Rows of one site's day, each list in the order of time.
 
     ``windows`` are opening times, ``closed`` downtimes of a station as (from, to, why) and ``away``
-    absences of a technician, all in minutes past midnight; ``terms`` are the newest version of a
-    programme that has begun, for promises that are shown and not kept with each appointment.
+    absences of a technician, all in minutes past midnight; ``terms`` are all versions of all
+    programmes, for promises that are shown and not kept with each appointment.
     """
 
     windows: Windows
@@ -38,11 +38,11 @@ class SiteDayRows:
     breaks: list[Break]
     closed: dict[int, list[tuple[int, int, str]]]
     away: dict[int, Windows]
-    terms: ProgrammeVersion | None
+    terms: list[ProgrammeVersion]
 
 
 def site_day_rows(*, site: Site, day: date) -> SiteDayRows:
-    """Read a day, in 14 queries whatever happens on it."""
+    """Read a day, in 15 queries whatever happens on it."""
     shifts = list(
         Shift.objects.filter(site=site, day=day).select_related("technician").order_by("minute")
     )
@@ -65,7 +65,11 @@ def site_day_rows(*, site: Site, day: date) -> SiteDayRows:
     return SiteDayRows(
         windows=open_windows(site=site, first_day=day, days=1)[day],
         stations=list(site.stations.filter(in_use=True).prefetch_related("features")),
-        appointments=list(booked.prefetch_related("request__profile__captures").order_by("minute")),
+        appointments=list(
+            booked.order_by("minute").prefetch_related(
+                "request__profile__captures", "request__profile__skills"
+            )
+        ),
         care=list(care.exclude(outcome=CareOutcome.MISSED).order_by("minute")),
         shifts=shifts,
         breaks=list(
@@ -75,5 +79,5 @@ def site_day_rows(*, site: Site, day: date) -> SiteDayRows:
         ),
         closed=by_station,
         away={who: times for (who, _), times in away.items()},
-        terms=ProgrammeVersion.objects.filter(starts_on__lte=day).order_by("-starts_on").first(),
+        terms=list(ProgrammeVersion.objects.order_by("programme", "starts_on")),
     )

@@ -23,17 +23,22 @@ class Need(NamedTuple):
     profile: int
 
 
+def nearest_site() -> Subquery:
+    """The key of the site with the least travel among those that can take a request."""
+    rows = RequestSite.objects.filter(request=OuterRef("pk")).order_by("travel", "pk")
+    return Subquery(rows.values("site_id")[:1])
+
+
 def sessions_due(*, today: date, first: date, weeks: int) -> Counter[Need]:
     """Sessions without a place, by the week they fall due in, from the week of ``first`` on.
 
     Past due counts in the first week; due after the last week is left out. A request that several
     sites could take counts at the one with the least travel. One query.
     """
-    nearest = RequestSite.objects.filter(request=OuterRef("pk")).order_by("travel", "pk")
     rows = (
         requests_standing(today=today)
         .filter(standing__in=UNPLACED, due__lt=first + timedelta(weeks=weeks))
-        .annotate(near=Subquery(nearest.values("site_id")[:1]))
+        .annotate(near=nearest_site())
         .order_by()
         .values_list("near", "release", "due", "profile_id")
     )

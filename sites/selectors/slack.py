@@ -39,7 +39,8 @@ def with_slack(requests: QuerySet[Any], today: date) -> QuerySet[Any]:
     reference = Coalesce("booked_day", Value(today), output_field=DateField())
     rows: QuerySet[Any] = requests.annotate(booked_day=Subquery(placed.values("day")[:1]))
     left = ExpressionWrapper(F("due") - reference, output_field=DurationField())
-    return rows.annotate(slack=left)
+    found: QuerySet[Any] = rows.annotate(slack=left)
+    return found
 
 
 def booked_at(requests: list[Request]) -> dict[int, Appointment]:

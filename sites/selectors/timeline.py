@@ -54,7 +54,8 @@ def request_timeline(*, request: Request) -> list[Happening]:
     sessions = Session.objects.filter(appointment__request=request).select_related(
         "appointment__station__site", "identity_checked_by"
     )
-    ended, checks = {}, []
+    ended: dict[int, str] = {}
+    checks: list[Happening] = []
     for session in sessions.prefetch_related("attempts", "missing", "overrides"):
         ended[session.appointment_id] = how_it_ended(session)
         checks += checked(session)

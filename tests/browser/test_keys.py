@@ -68,6 +68,22 @@ def test_the_board_is_walked_by_arrows(signed_in: Any) -> None:
     page.get_by_role("heading", name="Site 1, Tue 3 Mar 2026").wait_for()
 
 
+def test_bars_lie_under_their_hours(signed_in: Any) -> None:
+    page = signed_in()
+    page.goto("/days/site-1/2026-03-02/")
+    widths = page.evaluate(
+        "[...document.querySelectorAll('.row > svg')].map(e => e.getBoundingClientRect().width)"
+    )
+    assert len(widths) == 6
+    assert max(widths) - min(widths) < 1
+    left = "document.querySelector('{}').getBoundingClientRect().x"
+    bar = page.evaluate(left.format("[data-bar] .fill"))
+    words = page.evaluate(left.format(".hours text:nth-of-type(3)"))
+    hour = widths[0] * 60 / 600
+    # 10:00 is written around its line, the first session starts at 10:30
+    assert abs(bar - (words + 17) - hour / 2) < 6
+
+
 def test_the_first_stop_skips_to_the_page(signed_in: Any) -> None:
     page = signed_in()
     page.keyboard.press("Tab")

@@ -21,7 +21,7 @@ KEYS = {
 
 
 def environment(folder: Path, **more: str) -> dict[str, str]:
-    """This process's environment without any setting of ours, and a folder for the record."""
+    """The environment without any setting of ours, and a folder for the record."""
     names = ("PLATEN_", "DATABASE_URL")
     clean = {name: value for name, value in os.environ.items() if not name.startswith(names)}
     return {

@@ -11,8 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from planner.gateway.outlook import Work, shortfall
 from sites.models import Shift
-from tests.sites.build import World
-from tests.web.lived import DAY
+from tests.sites.build import DAY, World
 
 
 def links(client: Client, page: str) -> list[tuple[str, int]]:
@@ -78,6 +77,13 @@ def test_the_outlook_counts_room_and_what_falls_due(
     assert week.booked == 60
     assert week.due_sessions == 2
     assert week.room == 5 * 1200 - 30 - 120
+
+
+def test_what_falls_due_opens_as_many_requests(desk: Client) -> None:
+    found = links(desk, "/capacity/outlook/")
+    assert len(found) == 2
+    for href, count in found:
+        assert desk.get(href).context["total"] == count, href
 
 
 def test_a_site_without_a_roster_is_short_and_named(desk: Client, here: World) -> None:

@@ -9,8 +9,7 @@ from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
 from sites.models import Appointment, AppointmentEvent, CareWindow, Downtime, Role, Step
-from tests.sites.build import World
-from tests.web.lived import DAY
+from tests.sites.build import DAY, World
 
 DOWN = {
     "station": "st-1",

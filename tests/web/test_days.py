@@ -7,8 +7,7 @@ from datetime import timedelta
 from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
-from tests.sites.build import World
-from tests.web.lived import DAY
+from tests.sites.build import DAY, World
 
 TODAY = f"/days/site-1/{DAY}/"
 
@@ -25,7 +24,7 @@ def test_the_board_shows_sessions_care_closures_and_now(desk: Client) -> None:
     assert notes == {"arrived": "arrived", "back-again-2": "rework", "booked": "over the promise"}
     assert [line.p_wait for line in page.entries] == ["-", "4.0%", "13.0%"]
     assert [other.what for other in page.others] == [
-        "scanner care cleaning",
+        "scanner care cleaning st-1",
         "closed: platen cracked",
     ]
     assert page.now is not None

@@ -11,8 +11,7 @@ from pytest_django import DjangoAssertNumQueries
 
 from sites.models import Request, Subject
 from sites.selectors.backlog import AGES, DUES
-from tests.sites.build import World
-from tests.web.lived import DAY
+from tests.sites.build import DAY, World
 
 LIST = 9
 """Queries of the list: session, person, sites, choices of two filters, strip, rows, places."""

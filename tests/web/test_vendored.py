@@ -16,7 +16,7 @@ VENDOR = ROOT / "planner/static/vendor"
 def test_every_file_is_what_was_published() -> None:
     """The hashes are those of the files in the packages of the npm registry, by version."""
     lines = (VENDOR / "SHA256SUMS").read_text("utf-8").split("\n")
-    sums = dict(reversed(line.split()) for line in lines if line)  # type: ignore[arg-type]
+    sums = {line.split()[1]: line.split()[0] for line in lines if line}
     there = {path.name for path in VENDOR.iterdir()} - {"SHA256SUMS", "package.json"}
     assert set(sums) == there
     for name, digest in sums.items():
