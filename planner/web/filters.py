@@ -168,6 +168,7 @@ class Filters(forms.Form):
         groups: dict[str, list[Standing]] = {
             "open": list(OPEN),
             "waiting": list(WAITING),
+            "unplaced": list(UNPLACED),
             "all": list(Standing),
         }
         return [str(each) for each in groups[chosen]] if chosen in groups else [chosen]

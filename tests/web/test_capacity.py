@@ -70,7 +70,7 @@ def test_the_overview_asks_a_fixed_number_of_queries(
 def test_the_outlook_counts_room_and_what_falls_due(
     desk: Client, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    with django_assert_num_queries(21):
+    with django_assert_num_queries(22):
         answer = desk.get("/capacity/outlook/")
     week = answer.context["outlook"].lines[0].weeks[0]
     assert week.first == DAY
