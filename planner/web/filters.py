@@ -11,7 +11,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 from sites.clock import date_words
 from sites.models import Appointment, Programme, RequestSite, Response, ResponseKind, Session, Site
 from sites.selectors.backlog import AGES, DUES, WAITING, age_is, due_is
-from sites.selectors.demand import nearest_site
+from sites.selectors.demand import UNPLACED, nearest_site
 from sites.selectors.returned import BY_KEY, STEPS, requests_returned
 from sites.selectors.slack import requests_slack, with_slack
 from sites.selectors.standing import OPEN, Standing
