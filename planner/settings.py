@@ -3,9 +3,11 @@
 The commands that work on files need none of it: no database and no secret.
 """
 
+from datetime import UTC, datetime
 from pathlib import Path
 
 import environ
+from csp.constants import NONE, SELF
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 env = environ.Env()
@@ -28,9 +30,12 @@ INSTALLED_APPS = [
     "django.contrib.sessions",
     "django.contrib.messages",
     "django.contrib.staticfiles",
+    "django_htmx",
+    "csp",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -38,6 +43,8 @@ MIDDLEWARE = [
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "planner.web.faults.Faults",
 ]
 TEMPLATES = [
     {
@@ -48,7 +55,9 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
-            ]
+                "planner.web.frame.frame",
+            ],
+            "libraries": {"words": "planner.web.words"},
         },
     }
 ]
@@ -71,8 +80,44 @@ USE_TZ = True
 TIME_ZONE = "UTC"
 LANGUAGE_CODE = "en"
 STATIC_URL = "static/"
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "sign-in"
+CSRF_FAILURE_VIEW = "planner.web.other.stale"
 WHITENOISE_USE_FINDERS = True  # no collecting of files before the first start
 
 # Travel: minutes = kilometres as the crow flies × detour ÷ speed; defaults of ours.
 TRAVEL_DETOUR = env.float("PLATEN_TRAVEL_DETOUR", default=1.3)
 TRAVEL_KMH = env.float("PLATEN_TRAVEL_KMH", default=40.0)
+
+# Pages run no script and no style but the files that this house serves.
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "connect-src": [SELF],
+        "font-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+    }
+}
+X_FRAME_OPTIONS = "DENY"
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_AGE = 12 * 60 * 60  # a working day
+SESSION_COOKIE_HTTPONLY = True
+HTTPS = env.bool("PLATEN_HTTPS", default=False)  # set behind a proxy that ends TLS
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = HTTPS
+if HTTPS:
+    SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+    SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
+    CSRF_TRUSTED_ORIGINS = [f"https://{host}" for host in ALLOWED_HOSTS]
+
+# An instant that the pages take for the present, for training on a record that stands still; UTC
+# where it names no offset.
+_HELD = env.str("PLATEN_NOW", default="")
+NOW = datetime.fromisoformat(_HELD) if _HELD else None
+if NOW is not None and NOW.tzinfo is None:
+    NOW = NOW.replace(tzinfo=UTC)

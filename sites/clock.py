@@ -83,3 +83,8 @@ def checked(day: date, minute: int, minutes: int) -> tuple[date, int]:
 def minute_words(minute: int) -> str:
     """``HH:MM`` of minutes past midnight."""
     return f"{minute // 60:02d}:{minute % 60:02d}"
+
+
+def date_words(day: date) -> str:
+    """``Tue 9 Mar 2027``."""
+    return f"{day:%a} {day.day} {day:%b %Y}"

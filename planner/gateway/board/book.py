@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import TypeVar
 
@@ -18,7 +18,10 @@ SiteDay = tuple[str, int]
 
 @dataclass(frozen=True)
 class Book:
-    """Look-ups; every list is in the order of time, then of name."""
+    """Look-ups; every list is in the order of time, then of name.
+
+    ``said`` holds what the record says of a request's appointment, where there is a record.
+    """
 
     network: Network
     plan: Plan
@@ -33,6 +36,7 @@ class Book:
     openings: dict[SiteDay, list[Window]]
     fixed: frozenset[str]
     moved: frozenset[str]
+    said: Mapping[str, str]
 
     def profile_at(self, booking: Booking) -> str:
         """The profile that the request has at the booking's site."""
@@ -51,7 +55,7 @@ class Book:
         return [day for day in range(self.network.days) if any((site, day) in by for by in busy)]
 
 
-def open_book(network: Network, plan: Plan) -> Book:
+def open_book(network: Network, plan: Plan, said: Mapping[str, str] | None = None) -> Book:
     """Sort everything by site and day."""
     stations = {item.id: item for item in network.stations}
     cares = {item.id: item for item in network.care}
@@ -93,6 +97,7 @@ def open_book(network: Network, plan: Plan) -> Book:
         ),
         fixed=frozenset(item.request for item in network.appointments if item.fixed),
         moved=frozenset(item.request for item in network.appointments if item.id in moved),
+        said=said or {},
     )
 
 

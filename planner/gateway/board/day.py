@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import isnan, nan
 
 from planner.engine.plan import Booking
-from planner.engine.units import DAY
+from planner.engine.units import DAY, NOON
 from planner.gateway.board.book import Book
 from planner.gateway.board.frame import Frame
 from planner.gateway.board.room import load_of
@@ -60,7 +61,10 @@ class Tick:
 
 @dataclass(frozen=True, slots=True)
 class DayPage:
-    """A day's page. ``likely`` says whether the ends of sessions are drawn."""
+    """A day's page. ``likely`` says whether the ends of sessions are drawn.
+
+    ``now`` is where the present minute lies across the drawing, None where it is not on it.
+    """
 
     site: str
     date: str
@@ -75,10 +79,14 @@ class DayPage:
     others: list[Other]
     facts: list[Fact]
     likely: bool
+    now: str | None
 
 
-def day_page(book: Book, site: str, day: int, ends: Ends) -> DayPage:
-    """The page of ``site`` on ``day`` (one of `Book.working_days`)."""
+def day_page(book: Book, site: str, day: int, ends: Ends, now: int | None = None) -> DayPage:
+    """The page of ``site`` on ``day``; ``now`` is the minute that its clock shows, if it is today.
+
+    On a day without hours, shifts and sessions the drawing shows noon.
+    """
     key = (site, day)
     frame = _frame(book, site, day, ends)
     sheet = Sheet(book, site, day, frame, ends)
@@ -106,6 +114,7 @@ def day_page(book: Book, site: str, day: int, ends: Ends) -> DayPage:
         others=_others(book, site, day),
         facts=_facts(book, site, day),
         likely=any(item.request in ends for item in book.bookings.get(key, [])),
+        now=frame.at(now) if now is not None and frame.start <= now < frame.end else None,
     )
 
 
@@ -116,11 +125,12 @@ def _frame(book: Book, site: str, day: int, ends: Ends) -> Frame:
     minutes += [edge for _, item in book.shifts.get(key, []) for edge in (item.start, item.end)]
     minutes += [edge for item in booked for edge in (item.start, item.start + item.minutes)]
     minutes += [ends[item.request][1] for item in booked if item.request in ends]
+    minutes = minutes or [day * DAY + NOON]
     return Frame.around([min(max(item, day * DAY), (day + 1) * DAY) for item in minutes])
 
 
 def _entry(book: Book, item: Booking, day: int, ends: Ends) -> Entry:
-    notes = []
+    notes = [said] if (said := book.said.get(item.request)) else []
     if book.requests[item.request].rework:
         notes.append("rework")
     if item.request in book.fixed:
@@ -175,13 +185,13 @@ def _facts(book: Book, site: str, day: int) -> list[Fact]:
     load = load_of(book, site, day)
     policy = book.network.policy
     booked = book.bookings.get((site, day), [])
-    worst = share(max(item.p_wait for item in booked)) if booked else "-"
+    worst = max((item.p_wait for item in booked if not isnan(item.p_wait)), default=nan)
     rework = sum(book.requests[item.request].rework for item in booked)
     used = "no room" if load.used is None else share(load.used, 0)
     return [
         Fact("sessions", f"{load.booked}"),
         Fact("rework among them", f"{rework}"),
         Fact("planned of room", f"{load.planned} of {load.room} min ({used})"),
-        Fact(f"worst chance of a wait over {policy.wait_minutes} min", worst),
+        Fact(f"worst chance of a wait over {policy.wait_minutes} min", share(worst)),
         Fact("promised at most", share(policy.wait_risk)),
     ]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, datetime, timedelta
+from math import isnan
 from zoneinfo import ZoneInfo
 
 from planner.engine.units import DAY
@@ -30,8 +31,8 @@ def clock(minute: int, day: int) -> str:
 
 
 def share(value: float, digits: int = 1) -> str:
-    """A share as a percentage, ``8.3%``."""
-    return f"{value:.{digits}%}"
+    """A share as a percentage, ``8.3%``; ``-`` where it is not a number: nobody worked it out."""
+    return "-" if isnan(value) else f"{value:.{digits}%}"
 
 
 def zone_words(timezone: str, day: int, first_day: date) -> str:

@@ -1,0 +1,181 @@
+"""The requests list, and one request's page."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from django.db.models import Count
+from django.shortcuts import get_object_or_404
+
+from planner.web.access import Page
+from planner.web.filters import Filters
+from planner.web.now import today
+from sites.models import Appointment, Request
+from sites.selectors.slack import booked_at, requests_slack
+from sites.selectors.standing import Standing
+from sites.selectors.timeline import request_timeline
+
+PAGE = 50
+
+NEXT = {
+    Standing.TO_BOOK: "Find a time: book it, or let the next plan do so.",
+    Standing.DISPLACED: "It lost its place: find another time and tell the person.",
+    Standing.BOOKED: "Nothing until the appointment.",
+    Standing.ARRIVED: "Start the session.",
+    Standing.UNDERWAY: "The session is under way.",
+    Standing.CAPTURED: "Send the set on, within one business day of the capture.",
+    Standing.SENT: "Wait for the response.",
+    Standing.RETURNED_UNREAD: "Read the response today.",
+    Standing.RETURNED_IMAGE: "Contact the subject, then ask for rework.",
+    Standing.RETURNED_DATA: "Correct the data at the desk and send again; nobody has to come.",
+    Standing.RETURNED_TRANSMISSION: "Send the set again; nobody has to come.",
+    Standing.REWORK: "Follow the rework request below.",
+    Standing.EXPIRED: "Ask the programme whether the need still stands.",
+    Standing.ACCEPTED: "Nothing: the set was accepted.",
+    Standing.CLOSED: "Nothing: the need ended without a set.",
+}
+
+
+STRIP = (
+    Standing.TO_BOOK,
+    Standing.DISPLACED,
+    Standing.EXPIRED,
+    Standing.BOOKED,
+    Standing.ARRIVED,
+    Standing.UNDERWAY,
+    Standing.CAPTURED,
+    Standing.SENT,
+    Standing.RETURNED_UNREAD,
+    Standing.RETURNED_IMAGE,
+    Standing.RETURNED_DATA,
+    Standing.RETURNED_TRANSMISSION,
+    Standing.REWORK,
+    Standing.ACCEPTED,
+    Standing.CLOSED,
+)
+"""The order of the strip of counts: along a request's way."""
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """A row of the list."""
+
+    request: Any
+    standing: Standing
+    appointment: Appointment | None
+
+    @property
+    def late(self) -> str:
+        """A word for the slack: never a colour alone."""
+        days = self.request.slack.days
+        if self.standing in {Standing.ACCEPTED, Standing.CLOSED, Standing.REWORK}:
+            return ""
+        return "late" if days < 0 else "at risk" if days < 3 else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Chip:
+    """A count of the strip."""
+
+    standing: Standing
+    count: int
+    chosen: bool
+
+
+class RequestsPage(Page):
+    """Who may be late, and who is next."""
+
+    template_name = "web/requests.html"
+    fragment = "web/requests_results.html"
+    place = "requests"
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        """The strip, one page of rows and where they are booked: a fixed number of queries."""
+        day = today()
+        filters = Filters(self.request.GET)
+        filters.is_valid()
+        rows = filters.rows(day)
+        counts = dict(
+            rows.order_by().values_list("standing").annotate(count=Count("pk", distinct=True))
+        )
+        stands = filters.stands()
+        total = sum(counts.get(each, 0) for each in stands)
+        pages = max(1, -(-total // PAGE))
+        number = min(max(1, whole(self.request.GET.get("page"))), pages)
+        found = list(
+            rows.filter(standing__in=stands)
+            .select_related("terms__programme")
+            .order_by(*filters.order())[(number - 1) * PAGE : number * PAGE]
+        )
+        places = booked_at(found)
+        return super().get_context_data(
+            filters=filters,
+            chips=[
+                Chip(each, counts[each], [each] == stands) for each in STRIP if counts.get(each)
+            ],
+            lines=[Line(row, Standing(row.standing), places.get(row.pk)) for row in found],
+            total=total,
+            first=(number - 1) * PAGE + 1,
+            last=(number - 1) * PAGE + len(found),
+            number=number,
+            pages=pages,
+            sort=filters.value("sort") or "slack",
+            today=day,
+            heads=heads(filters.value("sort") or "slack"),
+            any_request=bool(total) or Request.objects.exists(),
+            **kwargs,
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Head:
+    """A column that can be sorted by: its next order, and how it is sorted now."""
+
+    key: str
+    words: str
+    then: str
+    sorted: str
+
+
+def heads(sort: str) -> dict[str, Head]:
+    """Heads by column."""
+    words = {"reference": "request", "slack": "slack (days)", "due": "due", "received": "received"}
+    found = {}
+    for key, word in words.items():
+        now = {key: "ascending", f"-{key}": "descending"}.get(sort, "")
+        found[key] = Head(key, word, f"-{key}" if now == "ascending" else key, now)
+    return found
+
+
+def whole(text: str | None) -> int:
+    """A page number, 1 where it is none."""
+    return int(text) if text and text.isascii() and text.isdigit() and len(text) < 9 else 1
+
+
+class RequestPage(Page):
+    """What happened to one request, what is next, by when."""
+
+    template_name = "web/request.html"
+    place = "requests"
+
+    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
+        """The request with its timeline and its rework."""
+        day: date = today()
+        rows = requests_slack(today=day).select_related(
+            "subject", "terms__programme", "profile", "rework_of"
+        )
+        one = get_object_or_404(rows, reference=kwargs["reference"])
+        standing = Standing(one.standing)
+        return super().get_context_data(
+            one=one,
+            standing=standing,
+            line=Line(one, standing, booked_at([one]).get(one.pk)),
+            todo=NEXT[standing],
+            happenings=request_timeline(request=one),
+            reworks=list(one.reworks.order_by("received")),
+            choices=list(one.at_sites.select_related("site").order_by("travel")),
+            today=day,
+            **kwargs,
+        )

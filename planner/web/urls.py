@@ -1,0 +1,32 @@
+"""Addresses of the pages; their names are stable."""
+
+from __future__ import annotations
+
+from django.contrib.auth.views import LoginView, LogoutView
+from django.urls import path
+
+from planner.web import other
+from planner.web.capacity import CapacityPage, OutlookPage
+from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
+from planner.web.days import DayPage, DaysPage
+from planner.web.requests import RequestPage, RequestsPage
+
+sign_in = LoginView.as_view(template_name="web/sign_in.html", redirect_authenticated_user=True)
+
+urlpatterns = [
+    path("", other.home, name="home"),
+    path("sign-in/", sign_in, name="sign-in"),
+    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("requests/", RequestsPage.as_view(), name="requests"),
+    path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),
+    path("days/", DaysPage.as_view(), name="days"),
+    path("days/<slug:site>/<str:day>/", DayPage.as_view(), name="day"),
+    path("care/", CarePage.as_view(), name="care"),
+    path("care/<slug:site>/", SiteCarePage.as_view(), name="care-site"),
+    path("care/<slug:site>/window/", CareFormPage.as_view(), name="care-window"),
+    path("care/<slug:site>/downtime/", DowntimeFormPage.as_view(), name="care-downtime"),
+    path("capacity/", CapacityPage.as_view(), name="capacity"),
+    path("capacity/outlook/", OutlookPage.as_view(), name="outlook"),
+    path("set-up/", other.SetUpPage.as_view(), name="set-up"),
+    path("health/", other.health, name="health"),
+]

@@ -1,0 +1,61 @@
+"""Every page in Chromium: axe finds nothing, nothing is wider than the screen, no console error."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from tests.web.pages import PAGES
+
+SHOTS = os.environ.get("PLATEN_SHOTS", "")
+"""A folder to leave pictures of every page in, for looking at them."""
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [1280, 390])
+def test_axe_finds_nothing(signed_in: Any, scheme: str, width: int) -> None:
+    page = signed_in(scheme, width)
+    errors: list[str] = []
+    page.on("console", lambda said: errors.append(said.text) if said.type == "error" else None)
+    page.on("pageerror", lambda error: errors.append(str(error)))
+    axe, faults = Axe(), []
+    for address in PAGES:
+        page.goto(address)
+        if SHOTS:
+            name = f"{address.strip('/').replace('/', '-')}-{scheme}-{width}.png"
+            page.screenshot(path=str(Path(SHOTS) / name), full_page=True)
+        if page.evaluate("document.documentElement.scrollWidth") > width:
+            faults.append(f"{address}: wider than {width} px")
+        found = axe.run(page).response["violations"]
+        faults += [f"{address}: {each['id']}: {each['nodes'][0]['html']}" for each in found]
+    assert faults == []
+    assert errors == []
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_axe_finds_nothing_before_sign_in_and_in_an_answer(
+    signed_in: Any, here: Any, scheme: str
+) -> None:
+    page = signed_in(scheme)
+    page.goto("/care/site-1/downtime/")
+    page.get_by_label("Day").fill("2026-03-02")
+    page.get_by_label("From").fill("11:20")
+    page.get_by_label("Minutes").fill("60")
+    page.get_by_label("Reason").fill("lines in the picture")
+    page.get_by_role("button", name="Whom would it move?").click()
+    page.get_by_text("1 would lose their place").wait_for()
+    assert axe_ids(page) == []
+    page.goto("/nowhere/")
+    assert axe_ids(page) == []
+    page.get_by_role("button", name="Sign out").click()
+    page.get_by_label("Password").wait_for()
+    assert axe_ids(page) == []
+
+
+def axe_ids(page: Any) -> list[str]:
+    """What axe finds, by rule."""
+    return [each["id"] for each in Axe().run(page).response["violations"]]

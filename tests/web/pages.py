@@ -1,0 +1,20 @@
+"""Every page: its address, and the caution that it must carry (trade rules: at the act)."""
+
+from __future__ import annotations
+
+COMES_FIRST = "licensed or certified practice come first"
+CAUTIONS = {
+    "/requests/": ("A plan, not a decision about a person", "no more than the work needs"),
+    "/requests/back-again/": ("Never print over fresh cuts", "decided by people"),
+    "/days/": ("A plan, not a decision about a person",),
+    "/days/site-1/2026-03-02/": ("Never print over fresh cuts", "clean platen", "are estimates"),
+    "/days/site-1/2026-03-08/": ("Never print over fresh cuts",),
+    "/care/": ("The maker's instructions",),
+    "/care/site-1/": ("Clean the platen before calibrating",),
+    "/care/site-1/window/": ("Whoever loses their place has to be told",),
+    "/care/site-1/downtime/": ("Whoever loses their place has to be told",),
+    "/capacity/": ("not about a person",),
+    "/capacity/outlook/": ("An estimate, not a promise",),
+    "/set-up/": ("Record needs, never diagnoses",),
+}
+PAGES = list(CAUTIONS)
