@@ -39,7 +39,7 @@ def usual(seed: int = 1) -> Network:
 
 
 def one_skilled(seed: int = 1) -> Network:
-    """A skill that one technician holds and half of the requests near them ask for."""
+    """A skill that one technician holds and two of three requests near them ask for."""
     network = usual(seed)
     skill = SKILLS[0]
     holder = max(network.technicians, key=lambda item: len(item.shifts))
@@ -55,7 +55,7 @@ def one_skilled(seed: int = 1) -> Network:
     def asks(number: int, item: Request) -> Request:
         near = any(choice.site in where for choice in item.sites)
         rest = tuple(word for word in item.skills if word != skill)
-        wanted = near and number % 2 == 0 and item.id not in booked
+        wanted = near and number % 3 != 0 and item.id not in booked
         return replace(item, skills=(skill, *rest) if wanted else rest)
 
     return replace(
