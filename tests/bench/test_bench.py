@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 import time
 from dataclasses import replace
@@ -13,7 +14,7 @@ from planner.engine.booking import Options, plan
 from planner.engine.network import Network, Station
 from tests.bench.__main__ import main
 from tests.bench.apart import DONE, MEMORY_FULL, NOT_IN_TIME, run_apart
-from tests.bench.contest import CONTESTANTS
+from tests.bench.contest import CONTESTANTS, Case, contend
 from tests.bench.judge import judged, used_room, with_chances
 from tests.bench.page import page
 from tests.bench.report import main as report
@@ -41,6 +42,7 @@ from tests.engine.booking.build import (
     site,
     technician,
 )
+from tests.engine.booking.test_lengths import hall
 
 FIXTURES = Path(__file__).parents[2] / "fixtures"
 SMALL = str(FIXTURES / "small-one-station.json")
@@ -116,6 +118,15 @@ def test_gaps_are_to_the_strongest_bound_on_the_same_network() -> None:
 def test_a_bound_for_other_lengths_gives_no_gap() -> None:
     rows = with_gaps([PLANNED, replace(SLOTTED, bound_holds=False)])
     assert rows[1].gap is None
+
+
+def test_our_bound_holds_for_the_lengths_that_we_chose() -> None:
+    """A day that is asked for more than it holds is planned with less than the planned minutes."""
+    row = contend(Case("hall", hall(40), 1, 10.0, effort=1, draws=500), OURS, None)
+    assert json.loads(row.lengths)["full"] < 18
+    (found,) = with_gaps([row])
+    assert found.gap is not None
+    assert found.gap > 0
 
 
 def test_sessions_are_counted_against_the_slots_of_the_same_network() -> None:
