@@ -29,6 +29,7 @@ JUDGE_DRAWS = (16_384, 65_536)
 JUDGED = 1 << 29
 """Requests times draws of one judgement; fewer draws are taken beyond."""
 JUDGE_VECTORS = 16
+"""Vectors of draws for each profile; the sessions of a day turn them."""
 CHECK_DRAWS = 4_000
 REPORT = "this is a fault of the program: report it with the network file"
 

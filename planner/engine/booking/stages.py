@@ -1,4 +1,4 @@
-"""The stages of a run: allocation, timetables, improvement."""
+"""The stages of a run up to its first plan: allocation, timetables, the best start."""
 
 from __future__ import annotations
 
@@ -45,7 +45,9 @@ Floats = NDArray[np.float64]
 FULLER = (1.015, 1.03)
 """How much fuller days are tried to be, over what is expected of them."""
 DRAWS = 2048
+"""Draws that run along with every list schedule."""
 GUARD = 0.7
+"""Standard errors by which a list schedule stays below a promise on its draws."""
 TRIALS = 16
 """Orders in which a site-day that does not pack at once is tried first."""
 PROGRAM_REQUESTS = 20_000
@@ -109,8 +111,9 @@ def _choose(
 
 def _near(known: Expected | None, capacity: Capacity, other: Floats) -> Floats:
     """The prices expected, where the rows are still those they were found for; else ``other``."""
-    same = known is not None and len(known.prices) == len(capacity.cap)
-    return known.prices if known is not None and same else other
+    if known is None or len(known.prices) != len(capacity.cap):
+        return other
+    return known.prices
 
 
 def _program(

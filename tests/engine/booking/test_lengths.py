@@ -8,6 +8,7 @@ import pytest
 from planner.engine.booking import Options, plan
 from planner.engine.booking.allocate.options import build_options
 from planner.engine.booking.lengths.choose import Expected, Trial, choose, try_tables
+from planner.engine.booking.lengths.fill import ASKED, LARGEST, sampled_days
 from planner.engine.booking.lengths.practice import in_practice
 from planner.engine.booking.lengths.tables import Table, length_tables
 from planner.engine.booking.problem import build_problem
@@ -111,6 +112,23 @@ def test_a_trial_says_what_share_of_the_room_sessions_fill() -> None:
     mean = session_length(FULL).mean_booked
     assert 0.8 < shares[0] <= mean / 18
     assert max(shares[1:]) > shares[0]
+
+
+def test_a_network_of_large_sites_alone_is_sampled_too() -> None:
+    """Nine stations and technicians for eight hours: more minutes than a sampled day has."""
+    given = network(
+        (site("hall", (at(8), at(16))),),
+        tuple(Station(f"d{k}", "hall") for k in range(9)),
+        tuple(technician(f"t{k}", ("hall", at(8), at(16))) for k in range(9)),
+        tuple(request(f"r{k:03}", "full", "hall", due=0) for k in range(340)),
+        profiles=(FULL,),
+        policy=USUAL,
+    )
+    problem = build_problem(given, {"full": 18})
+    assert LARGEST < 9 * 480
+    ((g, asking),) = sampled_days(problem, build_options(problem), 1)
+    assert g == 0
+    assert len(asking) * 18 >= ASKED * 9 * 480
 
 
 @pytest.mark.parametrize("share", [0.5, 0.9])

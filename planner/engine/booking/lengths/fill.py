@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from math import inf
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -19,7 +21,10 @@ SAMPLE = 16
 """Site-days that are packed."""
 TRIALS = 4
 LARGEST = 2500
-"""Site-days with more minutes than this are not sampled: they take longest and say the same."""
+"""Site-days with more minutes than this are sampled only where no smaller one is full: they take
+longest and say the same."""
+FEW = 2
+"""So many of these are packed."""
 ASKED = 1.35
 """Minutes of room that are asked for, over those there are."""
 DAY_PART = 2
@@ -30,6 +35,13 @@ def sampled_days(problem: Problem, options: Options, seed: int) -> list[tuple[in
 
     Only days on which more is asked for than there is room can say how full a day gets.
     """
+    return _full(problem, options, seed, LARGEST, SAMPLE) or _full(problem, options, seed, inf, FEW)
+
+
+def _full(
+    problem: Problem, options: Options, seed: int, largest: float, most: int
+) -> list[tuple[int, Longs]]:
+    """At most ``most`` full days of up to ``largest`` minutes, as `sampled_days` gives them."""
     rng = stream(seed, "lengths")
     people = int(options.first[len(problem.network.requests)])
     order = np.argsort(options.siteday[:people], kind="stable")
@@ -37,14 +49,14 @@ def sampled_days(problem: Problem, options: Options, seed: int) -> list[tuple[in
     found: list[tuple[int, Longs]] = []
     parts = np.split(order, cuts)
     for g in rng.permutation(len(problem.sitedays)).tolist():
-        if len(found) == SAMPLE:
+        if len(found) == most:
             break
         room = _room(problem, g)
         asking = rng.permutation(parts[g])
         _, once = np.unique(options.request[asking], return_index=True)
         asking = asking[np.sort(once)]
         upto = np.cumsum(options.minutes[asking])
-        if 0 < room <= LARGEST and len(upto) and upto[-1] >= ASKED * room:
+        if 0 < room <= largest and len(upto) and upto[-1] >= ASKED * room:
             enough = int(np.searchsorted(upto, ASKED * room)) + 1
             found.append((g, np.asarray(asking[:enough], dtype=np.int64)))
     return found

@@ -11,12 +11,15 @@ import math
 from dataclasses import replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from planner.engine.booking.allocate.ascent import TEMPERATURES, ascend
 from planner.engine.booking.allocate.linear import reduced_costs
 from planner.engine.booking.draft import fixed_cost
 from planner.engine.booking.lengths.practice import in_practice
 from planner.engine.booking.level import Level1
+
+Floats = NDArray[np.float64]
 
 HEADROOM = 0.004
 """What a plan is taken to gain still, as a share of the room."""
@@ -47,19 +50,20 @@ def at_reached(level: Level1, cost: float) -> Level1:
         share *= math.exp(step)
         prices, value = _solve(level, share, prices)
     share *= 1 + HEADROOM
-    held = in_practice(level.problem, level.choices, share)
-    found = ascend(held, level.capacity, start=prices, first=WARM)
-    prices, value = found.prices, found.bound
+    prices, value = _solve(level, share, prices)
     allocation = replace(level.allocation, prices=prices, bound=value, exact=False)
     return replace(
         level,
         share=share,
         allocation=allocation,
-        reduced=reduced_costs(held, level.capacity, prices),
+        reduced=reduced_costs(
+            in_practice(level.problem, level.choices, share), level.capacity, prices
+        ),
     )
 
 
-def _solve(level: Level1, share: float, prices: np.ndarray) -> tuple[np.ndarray, float]:
+def _solve(level: Level1, share: float, prices: Floats) -> tuple[Floats, float]:
+    """Prices, and what the allocation costs, at a share of the room; from prices that are near."""
     held = in_practice(level.problem, level.choices, share)
     found = ascend(held, level.capacity, start=prices, first=WARM)
     return found.prices, found.bound
