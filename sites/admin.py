@@ -26,10 +26,13 @@ from sites.models import (
     Occupancy,
     Override,
     PlanRun,
+    Proposal,
     Response,
     Session,
+    SitePrice,
     Submission,
     User,
+    Waiting,
 )
 from sites.models.sealed import SealedField
 from sites.models.spans import WallSpan
@@ -45,9 +48,12 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     Occupancy,
     Override,
     PlanRun,
+    Proposal,
     Response,
     Session,
+    SitePrice,
     Submission,
+    Waiting,
 )
 SHOWN = 6  # columns of a list
 

@@ -7,6 +7,7 @@ from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType,
 from sites.models.notice import Notice, NoticeKind, Supply
 from sites.models.occupancy import Occupancy
 from sites.models.planrun import PlanRun
+from sites.models.price import PricePart, SitePrice
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.request import Request, RequestSite, RequestTime
@@ -24,6 +25,7 @@ from sites.models.subject import HomeArea, Subject, TravelTime
 from sites.models.submission import Response, ResponseKind, Submission
 from sites.models.technician import Absence, Break, Certification, Shift, Technician
 from sites.models.threshold import Threshold
+from sites.models.waiting import DayPart, Proposal, ProposalAnswer, Waiting, WaitingEnd
 from sites.models.words import Feature, Skill
 from sites.step import ACTIVE, OCCUPIES, Step
 
@@ -44,6 +46,7 @@ __all__ = [
     "Cause",
     "Certification",
     "Closure",
+    "DayPart",
     "Downtime",
     "Feature",
     "FingerPosition",
@@ -58,10 +61,13 @@ __all__ = [
     "Override",
     "OverrideKind",
     "PlanRun",
+    "PricePart",
     "Profile",
     "ProfileCapture",
     "Programme",
     "ProgrammeVersion",
+    "Proposal",
+    "ProposalAnswer",
     "Request",
     "RequestSite",
     "RequestTime",
@@ -75,6 +81,7 @@ __all__ = [
     "SessionEnd",
     "Shift",
     "Site",
+    "SitePrice",
     "Skill",
     "SpecialHours",
     "Station",
@@ -86,4 +93,6 @@ __all__ = [
     "Threshold",
     "TravelTime",
     "User",
+    "Waiting",
+    "WaitingEnd",
 ]

@@ -26,6 +26,7 @@ from planner.gateway.record.changed import (
     at as place_of,
 )
 from planner.gateway.record.horizon import Horizon
+from planner.gateway.record.prices import keep_prices
 from planner.gateway.record.read import Reading, gather
 from sites.errors import AlreadyBooked, ChangedMeanwhile, SlotTaken
 from sites.models import ACTIVE, Appointment, Break, CareWindow, PlanRun, Shift, User
@@ -124,6 +125,7 @@ def _write(
         by=by,
         at=at,
     )
+    keep_prices(run, plan, reading, horizon)
     moved = sum(seat.appointment is not None for seat in seats)
     return Written(
         run=run,
