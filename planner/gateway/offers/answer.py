@@ -62,6 +62,11 @@ class Given:
     to: Time
     extra: float
 
+    @property
+    def cost(self) -> float:
+        """What both cost."""
+        return self.time.cost + self.extra
+
 
 @dataclass(frozen=True, slots=True)
 class HeldBack:

@@ -15,7 +15,7 @@ from planner.gateway.offers.answer import (
     held_of,
     time_of,
 )
-from planner.gateway.offers.desk import SiteDesk, desks, horizon_of
+from planner.gateway.offers.desk import Checked, SiteDesk, desks, horizon_of
 from planner.gateway.offers.narrow import ANY, Narrow, narrowed
 from planner.gateway.offers.why import no_time
 from planner.gateway.record.demand import Demand, Wanted, demand_of
@@ -40,11 +40,13 @@ def ask(
     sites: Collection[Site],
     narrow: Narrow = ANY,
     top: int = TOP,
+    checked: Checked | None = None,
 ) -> Answer:
     """The best free times at those of ``sites`` that the request accepts.
 
     ``sites`` are those that whoever asks may book at. A request that is booked keeps its place
-    until it takes another, and that place is among the times. Nothing is written.
+    until it takes another, and that place is among the times. Nothing is written. ``checked`` as in
+    `desks`.
 
     Raises FileRefused where a site's rows cannot be planned with, and BadValue for a request that
     cannot be booked at all (closed, or its session has begun).
@@ -56,7 +58,7 @@ def ask(
     today = min((wall(site.timezone, now)[0] for site in places), default=now.date())
     first = max(today, wanted.release, narrow.first or date.min)
     horizon = horizon_of(today, first)
-    loaded = desks(places, horizon)
+    loaded = desks(places, horizon, checked)
     found: list[Found] = []
     asked: list[tuple[SiteDesk, engine.Request]] = []
     for where in loaded:
@@ -125,7 +127,7 @@ def merged(found: list[Found], top: int) -> Answer:
             for where, offers, moves in found
             for each in offers.displaces
         ),
-        key=lambda each: (each.time.cost + each.extra, each.time.rank),
+        key=lambda each: (each.cost, each.time.rank),
     )
     held = sorted(
         (

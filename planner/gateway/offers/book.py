@@ -18,6 +18,7 @@ from planner.engine import plan as plans
 from planner.engine.network import Closure, Network
 from planner.engine.plan import Booking, Plan, Price
 from planner.engine.sessions.planned import planned_minutes
+from planner.engine.sessions.things import profile_at
 from planner.engine.units import told
 from planner.engine.verify import verify_undrawn
 from planner.gateway.offers.breaks import placed_breaks
@@ -163,14 +164,30 @@ def _plan(
         breaks=breaks,
         unbooked=(),
         moved=(),
-        lengths={
-            row.id: planned_minutes(row, network.policy, network.grain) for row in network.profiles
-        },
+        lengths=_lengths(network, booked),
         objective=0.0,
         bound=0.0,
         gap=None,
         prices=prices,
     )
+
+
+def _lengths(network: Network, booked: list[Appointment]) -> dict[str, int]:
+    """Planned minutes by profile: the last run's own, else the shortest that keep the promises.
+
+    A run may work with shorter ones where days are full; its bookings show which. Whether a
+    booking of that length keeps every promise on its day is judged anew for each time.
+    """
+    found = {
+        row.id: planned_minutes(row, network.policy, network.grain) for row in network.profiles
+    }
+    requests = {row.id: row for row in network.requests}
+    site = network.sites[0].id
+    runs = sorted((row for row in booked if row.plan_run_id), key=lambda row: row.plan_run_id or 0)
+    names = {row.id: row.request for row in network.appointments}
+    for row in runs:
+        found[profile_at(requests[names[row.code]], site)] = row.minutes
+    return found
 
 
 def _unplaceable(rows: SiteRows) -> set[int]:

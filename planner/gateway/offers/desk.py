@@ -43,6 +43,8 @@ class SiteDesk:
 
 
 _Key = tuple[str, date]
+Checked = set[_Key]
+"""Desks that were compared with the record in the course of one piece of work."""
 _kept: OrderedDict[_Key, SiteDesk] = OrderedDict()
 _guard = Lock()
 
@@ -53,24 +55,32 @@ def horizon_of(today: date, first: date) -> Horizon:
     return Horizon(today + timedelta(days=STRIDE * strides), DAYS)
 
 
-def desks(sites: Sequence[Site], horizon: Horizon) -> list[SiteDesk]:
+def desks(
+    sites: Sequence[Site], horizon: Horizon, checked: Checked | None = None
+) -> list[SiteDesk]:
     """A desk for each site that says what the record says now.
 
-    Raises FileRefused where a site's rows cannot be planned with.
+    Those that are ``checked`` are taken as they are: for work that asks for many requests in a row,
+    and clears the set when it books. Raises FileRefused where a site's rows cannot be planned with.
     """
     found = []
-    fresh = stamps(sites, horizon)
+    done = set() if checked is None else checked
+    anew = [site for site in sites if (site.code, horizon.first_day) not in done]
+    fresh = stamps(anew, horizon) if anew else {}
     for site in sites:
         key = (site.code, horizon.first_day)
         with _guard:
             known = _kept.get(key)
-        if known is None or known.stamp != fresh[site.code]:
+        if known is None or (site.code in fresh and known.stamp != fresh[site.code]):
+            if site.code not in fresh:
+                fresh |= stamps([site], horizon)
             known = _load(site, horizon, fresh[site.code])
             with _guard:
                 _kept[key] = known
                 _kept.move_to_end(key)
                 while len(_kept) > MOST:
                     _kept.popitem(last=False)
+        done.add(key)
         found.append(known)
     return found
 
