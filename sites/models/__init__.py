@@ -6,7 +6,7 @@ from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
 from sites.models.notice import Notice, NoticeKind, Supply
 from sites.models.occupancy import Occupancy
-from sites.models.planrun import PlanRun
+from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.price import PricePart, SitePrice
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
@@ -32,6 +32,7 @@ from sites.step import ACTIVE, OCCUPIES, Step
 __all__ = [
     "ACTIVE",
     "OCCUPIES",
+    "OPEN_RUNS",
     "Absence",
     "Algorithm",
     "Appointment",
@@ -60,6 +61,7 @@ __all__ = [
     "OpeningHours",
     "Override",
     "OverrideKind",
+    "PlanResult",
     "PlanRun",
     "PricePart",
     "Profile",
@@ -75,6 +77,7 @@ __all__ = [
     "Response",
     "ResponseKind",
     "Role",
+    "RunState",
     "Scanner",
     "ScannerPlacement",
     "Session",
