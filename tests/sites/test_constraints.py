@@ -50,6 +50,7 @@ from sites.models import (
 )
 from sites.services.programmes import thresholds_set
 from sites.services.submissions import submission_send
+from tests.sites import broken_offers
 from tests.sites.build import DAY, NOW, World
 
 LATER = NOW + timedelta(hours=1)
@@ -199,6 +200,9 @@ BREAKS: dict[str, Break] = {
     "notice_kind_known": changed(Notice, kind="hello"),
     "notice_told_after_raised": changed(Notice, told_at=datetime(2020, 1, 1, tzinfo=UTC)),
     "supply_once": doubled(Supply),
+    "proposal_of_one_time": broken_offers.proposed_twice,
+    **{name: changed(model, **values) for name, (model, values) in broken_offers.CHANGES.items()},
+    **{name: doubled(model, **values) for name, (model, values) in broken_offers.DOUBLES.items()},
 }
 # A comparison with nothing is neither true nor false, and a check that is not false passes: each
 # of these leaves out a value that a constraint compares.
@@ -333,6 +337,7 @@ def full(here: World) -> World:
     )
     Response.objects.create(submission=sent, kind="accepted", received_at=NOW)
     RequestTime.objects.create(request=session.appointment.request, day=DAY, minute=600, minutes=60)
+    broken_offers.fill(here, session.appointment.request)
     return here
 
 
