@@ -4,7 +4,15 @@ from sites.models.account import Role, User
 from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
-from sites.models.notice import Notice, NoticeKind, Supply
+from sites.models.notice import (
+    REACHED,
+    TO_DO,
+    Notice,
+    NoticeKind,
+    NoticeState,
+    NoticeText,
+    Supply,
+)
 from sites.models.occupancy import Occupancy
 from sites.models.planrun import PlanRun
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
@@ -21,7 +29,7 @@ from sites.models.session import (
 from sites.models.site import Closure, OpeningHours, Reserve, Site, SpecialHours
 from sites.models.station import Downtime, Scanner, ScannerPlacement, Station
 from sites.models.subject import HomeArea, Subject, TravelTime
-from sites.models.submission import Response, ResponseKind, Submission
+from sites.models.submission import ExceptionRoute, Response, ResponseKind, Submission
 from sites.models.technician import Absence, Break, Certification, Shift, Technician
 from sites.models.threshold import Threshold
 from sites.models.words import Feature, Skill
@@ -30,6 +38,8 @@ from sites.step import ACTIVE, OCCUPIES, Step
 __all__ = [
     "ACTIVE",
     "OCCUPIES",
+    "REACHED",
+    "TO_DO",
     "Absence",
     "Algorithm",
     "Appointment",
@@ -45,6 +55,7 @@ __all__ = [
     "Certification",
     "Closure",
     "Downtime",
+    "ExceptionRoute",
     "Feature",
     "FingerPosition",
     "HomeArea",
@@ -53,6 +64,8 @@ __all__ = [
     "MissingFinger",
     "Notice",
     "NoticeKind",
+    "NoticeState",
+    "NoticeText",
     "Occupancy",
     "OpeningHours",
     "Override",

@@ -20,9 +20,11 @@ from sites.models import (
     Certification,
     Closure,
     Downtime,
+    ExceptionRoute,
     HomeArea,
     MissingFinger,
     Notice,
+    NoticeText,
     OpeningHours,
     Override,
     PlanRun,
@@ -185,6 +187,22 @@ BREAKS: dict[str, Break] = {
         Response, read_at=LATER, contacted_at=LATER - timedelta(minutes=1)
     ),
     "notice_kind_known": changed(Notice, kind="hello"),
+    "notice_state_known": changed(Notice, state="gone"),
+    "notice_reached_says_when": changed(Notice, state="sent"),
+    "notice_being_sent_has_a_lease": changed(Notice, state="sending", attempt=1),
+    "notice_not_sent_says_why": changed(Notice, state="failed"),
+    "notice_reminder_of_a_day": changed(Notice, kind="reminder"),
+    "notice_one_reminder_a_day": lambda here: [
+        Notice.objects.create(
+            request=one.request, appointment=one, kind="reminder", for_day=DAY, raised_at=NOW
+        )
+        for one in [Appointment.objects.all()[0]] * 2
+    ],
+    "notice_text_kind_known": changed(NoticeText, kind="hello"),
+    "notice_text_once": doubled(NoticeText),
+    "notice_text_says_something": changed(NoticeText, body=""),
+    "exception_route_has_both_numbers": changed(ExceptionRoute, first_number="n-2"),
+    "exception_route_asked_by_whom": changed(ExceptionRoute, asked_at=LATER),
     "notice_told_after_raised": changed(Notice, told_at=datetime(2020, 1, 1, tzinfo=UTC)),
     "supply_once": doubled(Supply),
 }
@@ -310,6 +328,14 @@ def full(here: World) -> World:
         sent_at=NOW,
     )
     Response.objects.create(submission=sent, kind="accepted", received_at=NOW)
+    NoticeText.objects.create(programme=here.programme, kind="booked", heading="h", body="b")
+    ExceptionRoute.objects.create(
+        request=session.appointment.request,
+        first_number="n-1",
+        second_number="n-2",
+        opened_at=NOW,
+        closes_on=DAY,
+    )
     RequestTime.objects.create(request=session.appointment.request, day=DAY, minute=600, minutes=60)
     return here
 
