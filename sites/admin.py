@@ -27,6 +27,7 @@ from sites.models import (
     NoticeText,
     Occupancy,
     Override,
+    PlanResult,
     PlanRun,
     Response,
     Session,
@@ -48,6 +49,7 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     NoticeText,
     Occupancy,
     Override,
+    PlanResult,
     PlanRun,
     Response,
     Session,
@@ -66,7 +68,8 @@ class RecordAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
         fields = [
             field.name
             for field in self.opts.concrete_fields
-            if not isinstance(field, SealedField) and not field.name.endswith("_key")
+            if not isinstance(field, SealedField | models.BinaryField)
+            and not field.name.endswith("_key")
         ]
         return [name for name in fields if name != "id"][:SHOWN]
 

@@ -14,7 +14,7 @@ from sites.models.notice import (
     Supply,
 )
 from sites.models.occupancy import Occupancy
-from sites.models.planrun import PlanRun
+from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.request import Request, RequestSite, RequestTime
@@ -38,6 +38,7 @@ from sites.step import ACTIVE, OCCUPIES, Step
 __all__ = [
     "ACTIVE",
     "OCCUPIES",
+    "OPEN_RUNS",
     "REACHED",
     "TO_DO",
     "Absence",
@@ -70,6 +71,7 @@ __all__ = [
     "OpeningHours",
     "Override",
     "OverrideKind",
+    "PlanResult",
     "PlanRun",
     "Profile",
     "ProfileCapture",
@@ -82,6 +84,7 @@ __all__ = [
     "Response",
     "ResponseKind",
     "Role",
+    "RunState",
     "Scanner",
     "ScannerPlacement",
     "Session",
