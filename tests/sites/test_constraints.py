@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -52,36 +51,11 @@ from sites.models import (
 )
 from sites.services.programmes import thresholds_set
 from sites.services.submissions import submission_send
+from tests.sites.breaking import Break, changed, doubled
+from tests.sites.breaking_notices import OF_NOTICES
 from tests.sites.build import DAY, NOW, World
 
 LATER = NOW + timedelta(hours=1)
-Break = Callable[[World], Any]
-
-
-def changed(model: type[models.Model], **values: Any) -> Break:
-    """Write values into the newest row of a model."""
-
-    def run(here: World) -> None:
-        row = model._default_manager.order_by("-pk").first()
-        assert row is not None, model
-        assert model._default_manager.filter(pk=row.pk).update(**values) == 1
-
-    return run
-
-
-def doubled(model: type[models.Model], **values: Any) -> Break:
-    """Write the newest row of a model a second time, with these values different."""
-
-    def run(here: World) -> None:
-        row = model._default_manager.order_by("-pk").first()
-        assert row is not None, model
-        row.pk = None
-        row._state.adding = True
-        for name, value in values.items():
-            setattr(row, name, value)
-        row.save(force_insert=True)
-
-    return run
 
 
 BREAKS: dict[str, Break] = {
@@ -199,22 +173,7 @@ BREAKS: dict[str, Break] = {
         Response, read_at=LATER, contacted_at=LATER - timedelta(minutes=1)
     ),
     "notice_kind_known": changed(Notice, kind="hello"),
-    "notice_state_known": changed(Notice, state="gone"),
-    "notice_reached_says_when": changed(Notice, state="sent"),
-    "notice_being_sent_has_a_lease": changed(Notice, state="sending", attempt=1),
-    "notice_not_sent_says_why": changed(Notice, state="failed"),
-    "notice_reminder_of_a_day": changed(Notice, kind="reminder"),
-    "notice_one_reminder_a_day": lambda here: [
-        Notice.objects.create(
-            request=one.request, appointment=one, kind="reminder", for_day=DAY, raised_at=NOW
-        )
-        for one in [Appointment.objects.all()[0]] * 2
-    ],
-    "notice_text_kind_known": changed(NoticeText, kind="hello"),
-    "notice_text_once": doubled(NoticeText),
-    "notice_text_says_something": changed(NoticeText, body=""),
-    "exception_route_has_both_numbers": changed(ExceptionRoute, first_number="n-2"),
-    "exception_route_asked_by_whom": changed(ExceptionRoute, asked_at=LATER),
+    **OF_NOTICES,
     "notice_told_after_raised": changed(Notice, told_at=datetime(2020, 1, 1, tzinfo=UTC)),
     "supply_once": doubled(Supply),
 }
