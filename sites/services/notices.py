@@ -36,10 +36,9 @@ from sites.models import (
     Step,
     User,
 )
-from sites.notices.defaults import DEFAULTS, Text
 from sites.notices.letter import Letter, compose_for
 from sites.notices.post import Fate, Handed, is_address, message_id, sender
-from sites.selectors.texts import text_for
+from sites.notices.texts import words_for
 from sites.services.write import written
 
 LEASE = timedelta(minutes=3)
@@ -193,8 +192,7 @@ def ready_of(notice: Notice, at: datetime) -> Ready:
     """The letter with its address."""
     kind, programme = NoticeKind(notice.kind), notice.request.terms.programme
     language = notice.request.subject.language
-    own = text_for(programme=programme, kind=kind, language=language)
-    text = Text(own.heading, own.body) if own else DEFAULTS[kind]
+    text = words_for(programme=programme, kind=kind, language=language)
     organizer = programme.reply_to or sender()
     letter = compose_for(kind, text, notice.request, notice.appointment, organizer=organizer, at=at)
     version = notice.appointment.version if notice.appointment else 0

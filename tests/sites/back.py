@@ -5,7 +5,16 @@ from __future__ import annotations
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from sites.models import Request, Response, ResponseKind, Session, SessionEnd, Submission
+from sites.models import (
+    FingerPosition,
+    ImpressionType,
+    Request,
+    Response,
+    ResponseKind,
+    Session,
+    SessionEnd,
+    Submission,
+)
 from sites.services.sessions import attempt_record, session_end, session_identity_check
 from sites.services.submissions import response_receive, submission_send
 from tests.sites.build import DAY, World
@@ -26,8 +35,8 @@ def completed(here: World, session: Session, causes: Any = ()) -> Session:
         for kept in (False, True):
             attempt_record(
                 session=session,
-                position=number,
-                impression=1,
+                position=FingerPosition(number),
+                impression=ImpressionType.LIVE_ROLLED,
                 kept=kept,
                 cause=None if kept else cause,
             )

@@ -251,7 +251,12 @@ def test_how_fingers_met_the_glass_asks_for_coaching_not_for_waiting(here: World
 
 def test_a_finger_that_could_not_be_printed_waits_for_healing(here: World) -> None:
     session = here.session(here.request("r-1"))
-    missing_record(session=session, position=FingerPosition.LEFT_RING, code=MissingCode.UNPRINTABLE)
+    missing_record(
+        session=session,
+        position=FingerPosition.LEFT_RING,
+        code=MissingCode.UNPRINTABLE,
+        review_on=today(13),
+    )
     submission = submission_send(session=completed(here, session), control_number="n-1", at=SENT)
     found = rework_advice(response=came_back(submission, ResponseKind.IMAGE), today=today(1))
     assert found.release == today(13)
