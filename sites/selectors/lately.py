@@ -1,4 +1,7 @@
-"""First-pass yields of the last weeks, over all, by site and by scanner."""
+"""First-pass yields of the last weeks, over all, by site and by scanner.
+
+Counted over the whole network, whoever asks: shares, never rows.
+"""
 
 from __future__ import annotations
 
@@ -17,14 +20,14 @@ DAYS = 90
 def site_yields(*, today: date) -> tuple[Share, dict[int, Share]]:
     """First-pass yield over all sites, and by the key of the site."""
     return grouped(
-        first_answers(today - timedelta(days=DAYS), today),
+        first_answers(Response.objects.all(), today - timedelta(days=DAYS), today),
         "submission__session__appointment__station__site",
     )
 
 
 def scanner_yields(*, site: int, today: date) -> tuple[Share, dict[int, Share]]:
     """First-pass yield of one site's scanners together, and by the key of the scanner."""
-    rows = first_answers(today - timedelta(days=DAYS), today).filter(
+    rows = first_answers(Response.objects.all(), today - timedelta(days=DAYS), today).filter(
         submission__session__appointment__station__site=site,
         submission__session__scanner__isnull=False,
     )

@@ -22,5 +22,5 @@ def settle(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("record", "0004_notices")]
+    dependencies = [("record", "0005_notices")]
     operations = [migrations.RunPython(settle, migrations.RunPython.noop)]
