@@ -16,14 +16,14 @@ from planner.gateway.offers.answer import Answer, Time
 from planner.gateway.offers.ask import TOP, ask
 from planner.gateway.offers.narrow import Narrow
 from planner.gateway.offers.take import active_of, seen_of, take, wish
-from planner.web.access import Page, sites_of
+from planner.web.access import Page
 from planner.web.now import now, today
 from planner.web.words import clock, long_day
+from sites.access import may, requests_visible
 from sites.errors import AlreadyBooked, BadValue, ChangedMeanwhile, DoesNotFit, SlotTaken
-from sites.models import Appointment, Site, User
+from sites.models import Appointment, Site
 from sites.selectors.slack import requests_slack
 from sites.selectors.standing import Standing
-from sites.steps import BY_NAME, may
 
 KEYS = 9
 """Times that a single key takes."""
@@ -90,46 +90,37 @@ class NarrowForm(forms.Form):
         return self.cleaned_data.get("top") or TOP
 
 
-def may_book(user: Any) -> bool:
-    """Whether somebody may book, move and cancel at all."""
-    return isinstance(user, User) and may(user, BY_NAME["book"])
+BOOK = "bookings.change"
 
 
 class OfRequest(Page):
-    """A page of one request."""
+    """A page of one request that is in view."""
 
+    rule = "requests.see"
     place = "requests"
 
     @cached_property
     def one(self) -> Any:
         """The request with where it stands."""
-        rows = requests_slack(today=today()).select_related(
+        rows = requests_slack(today=today(), requests=requests_visible(self.user)).select_related(
             "subject", "terms__programme", "profile", "rework_of"
         )
         return get_object_or_404(rows, reference=self.kwargs["reference"])
 
-    @property
-    def user(self) -> User:
-        """Who is signed in."""
-        return cast("User", self.request.user)
-
-    def for_who_books(self) -> None:
-        """Refuse other roles with a sentence."""
-        self.refuse_who_does_not_book(self.request)
-
-    @staticmethod
-    def refuse_who_does_not_book(request: HttpRequest) -> None:
-        """Raise PermissionDenied for a role that does not book."""
-        if not may_book(request.user):
-            roles = " or ".join(role.label.lower() for role in BY_NAME["book"].roles)
-            raise PermissionDenied(f"Booking, moving and cancelling is for a {roles}.")
+    def ensure_here(self, present: Appointment | None) -> None:
+        """Raise PermissionDenied where the appointment is at a site that is not theirs."""
+        site = None if present is None else present.station.site
+        if not may(self.user, BOOK, site):
+            raise PermissionDenied(
+                f"The appointment is at {site}, and changing it is for somebody who covers it."
+            )
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """The request, where it stands, and what this person may do."""
         return super().get_context_data(
             one=self.one,
             standing=Standing(self.one.standing),
-            may_book=may_book(self.request.user),
+            may_book=may(self.user, BOOK),
             today=today(),
             **kwargs,
         )
@@ -138,12 +129,13 @@ class OfRequest(Page):
 class OffersPage(OfRequest):
     """When could this person come."""
 
+    rule = BOOK
     template_name = "web/offers.html"
     fragment = "web/offers_times.html"
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """The times, their keys, and what else could be done."""
-        sites = sites_of(self.user)
+        sites = self.sites()
         form = NarrowForm(self.request.GET, sites, skills_of(sites))
         narrow = form.narrow()
         present = active_of(self.one)
@@ -155,21 +147,16 @@ class OffersPage(OfRequest):
             context["refused"] = error
         return super().get_context_data(**{**context, **kwargs})
 
-    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        """For who books."""
-        self.for_who_books()
-        return super().get(request, *args, **kwargs)
-
     def post(self, request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
         """Take a time, or say who was faster and show what is free now."""
-        self.for_who_books()
+        self.ensure_here(active_of(self.one))
         try:
             appointment, what = take(
                 self.one,
                 wish(request.POST.get("take", "")),
                 by=self.user,
                 now=now(),
-                sites=sites_of(self.user),
+                sites=self.sites(),
                 seen=request.POST.get("seen", ""),
                 why=request.POST.get("why", "").strip()[:200],
             )

@@ -9,11 +9,11 @@ from typing import Any
 from planner.gateway.offers.answer import Answer
 from planner.gateway.offers.ask import ask
 from planner.gateway.offers.take import active_of, seen_of
-from planner.web.access import sites_of
 from planner.web.now import now, today
 from planner.web.offers import OfRequest, numbered, past
 from planner.web.requests import NEXT, Line
 from planner.web.words import clock, long_day
+from sites.access import person_shown
 from sites.clock import wall
 from sites.errors import BadValue
 from sites.models import Appointment
@@ -78,6 +78,7 @@ class RequestPage(OfRequest):
             present=present,
             to_place=standing in TO_PLACE,
             may_miss=may_miss(present),
+            person=person_shown(user=self.user, request=one, now=now()),
             waiting=waiting_of(request=one),
             happenings=request_timeline(request=one),
             reworks=list(one.reworks.order_by("received")),
@@ -104,7 +105,7 @@ class NextPart(OfRequest):
         present = active_of(self.one)
         context: dict[str, Any] = {"seen": seen_of(present), "present": present}
         try:
-            found = ask(self.one, now=now(), sites=sites_of(self.user), top=FEW)
+            found = ask(self.one, now=now(), sites=self.sites(), top=FEW)
             context |= {
                 "answer": found,
                 "rows": numbered(found.times),

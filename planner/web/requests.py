@@ -10,7 +10,8 @@ from django.db.models import Count
 from planner.web.access import Page
 from planner.web.filters import Filters
 from planner.web.now import today
-from sites.models import Appointment, Request
+from sites.access import requests_visible
+from sites.models import Appointment
 from sites.selectors.slack import booked_at
 from sites.selectors.standing import Standing
 
@@ -29,6 +30,7 @@ NEXT = {
     Standing.RETURNED_DATA: "Correct the data at the desk and send again; nobody has to come.",
     Standing.RETURNED_TRANSMISSION: "Send the set again; nobody has to come.",
     Standing.REWORK: "Follow the rework request below.",
+    Standing.EXCEPTION: "Wait for the answer to the check by name; nobody has to come.",
     Standing.EXPIRED: "Ask the programme whether the need still stands.",
     Standing.ACCEPTED: "Nothing: the set was accepted.",
     Standing.CLOSED: "Nothing: the need ended without a set.",
@@ -49,6 +51,7 @@ STRIP = (
     Standing.RETURNED_DATA,
     Standing.RETURNED_TRANSMISSION,
     Standing.REWORK,
+    Standing.EXCEPTION,
     Standing.ACCEPTED,
     Standing.CLOSED,
 )
@@ -84,6 +87,7 @@ class Chip:
 class RequestsPage(Page):
     """Who may be late, and who is next."""
 
+    rule = "requests.see"
     template_name = "web/requests.html"
     fragment = "web/requests_results.html"
     place = "requests"
@@ -91,7 +95,7 @@ class RequestsPage(Page):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """The strip, one page of rows and where they are booked: a fixed number of queries."""
         day = today()
-        filters = Filters(self.request.GET)
+        filters = Filters(self.request.GET, user=self.user)
         filters.is_valid()
         rows = filters.rows(day)
         counts = dict(
@@ -121,7 +125,7 @@ class RequestsPage(Page):
             sort=filters.value("sort") or "slack",
             today=day,
             heads=heads(filters.value("sort") or "slack"),
-            any_request=bool(total) or Request.objects.exists(),
+            any_request=bool(total) or requests_visible(self.user).exists(),
             **kwargs,
         )
 

@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from planner.gateway.offers.take import active_of, seen_of
 from planner.web.now import now, today
-from planner.web.offers import OfRequest, when_words
+from planner.web.offers import BOOK, OfRequest, when_words
 from planner.web.request import may_miss
 from planner.web.tell import tell_waiting
 from planner.web.words import long_day
@@ -51,6 +51,7 @@ class CancelForm(forms.Form):
 class StepPage(OfRequest):
     """A form that takes one step, shown with its effect; stale forms come back with status 409."""
 
+    rule = BOOK
     template_name = "web/step.html"
     title = ""
     does = ""
@@ -73,15 +74,10 @@ class StepPage(OfRequest):
         """The form, empty or as it was sent."""
         return self.form(data)
 
-    def get(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponse:
-        """For who books."""
-        self.for_who_books()
-        return super().get(request, *args, **kwargs)
-
     def post(self, request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
         """Take the step if the request still is what its person saw."""
-        self.for_who_books()
         form, present = self.make_form(request.POST), active_of(self.one)
+        self.ensure_here(present)
         status = 200
         if form.is_valid():
             try:

@@ -11,12 +11,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 
 from planner.gateway.offers.waiting import accept_proposal, serve_waiting
-from planner.web.access import Page, sites_of
+from planner.web.access import Page
 from planner.web.now import now, today
-from planner.web.offers import OfRequest, may_book, when_words
+from planner.web.offers import BOOK, when_words
 from planner.web.steps import StepPage
 from planner.web.tell import said_of
 from planner.web.words import long_day
+from sites.access import may, requests_visible
 from sites.errors import BadValue, RecordError
 from sites.models import (
     Appointment,
@@ -59,29 +60,27 @@ class Place:
 class WaitingPage(Page):
     """Who waits, in the order in which a free time is put to them."""
 
+    rule = "waiting.see"
+    rule_to_write = BOOK
     template_name = "web/waiting.html"
     place = "requests"
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """The list of the sites in view."""
-        sites = sites_of(cast("User", self.request.user))
-        rows = waiting_in_order(today=today(), sites=sites)
+        rows = waiting_in_order(today=today(), requests=requests_visible(self.user))
         return super().get_context_data(
             rows=[
                 Place(n, wait, request, next(iter(wait.open_ones), None))  # type: ignore[attr-defined]
                 for n, (wait, request) in enumerate(rows, start=1)
             ],
-            may_book=may_book(self.request.user),
+            may_book=may(self.user, BOOK),
             **kwargs,
         )
 
     def post(self, request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
         """Look for times, or answer one proposal."""
-        OfRequest.refuse_who_does_not_book(request)
-        user = cast("User", request.user)
-        sites = sites_of(user)
         try:
-            for line in self.act(request, user, sites):
+            for line in self.act(request, self.user, self.sites()):
                 messages.success(request, line)
         except RecordError as error:
             page = self.get_context_data(stale=error, **self.kwargs)
@@ -168,7 +167,7 @@ class WaitPage(StepPage):
         else:
             names = ("first", "last", "site", "part")
             initial = {name: self.request.GET.get(name, "") for name in names}
-        return WaitForm(data, sites_of(self.user), initial)
+        return WaitForm(data, self.sites(), initial)
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """Whether it is on the list already."""

@@ -9,6 +9,7 @@ from django import forms, template
 from django.http import QueryDict
 
 from planner.gateway.board.words import day_words, day_words_long, zone_words
+from sites import access
 from sites.clock import MINUTES_A_DAY, date_words, minute_words, wall
 from sites.models import RequestTime
 from sites.selectors.standing import Standing
@@ -92,6 +93,12 @@ def label_of(form: forms.Form, name: str) -> str:
     """What a field of a form is called; its name where it has no label."""
     field = form.fields.get(name)
     return f"{field.label or name}" if field else ""
+
+
+@register.filter
+def may(user: Any, name: str) -> bool:
+    """Whether somebody may do what a rule of `sites.access` names: ``{% if user|may:"…" %}``."""
+    return access.may(user, name)
 
 
 @register.simple_tag(takes_context=True)

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from django.db.models import Exists, OuterRef, QuerySet
+
 from planner.gateway.offers.answer import Time
 from planner.gateway.offers.ask import ask
 from planner.gateway.offers.desk import Checked
@@ -24,6 +26,8 @@ from sites.models import (
     Appointment,
     Proposal,
     ProposalAnswer,
+    Request,
+    RequestSite,
     Site,
     Station,
     Step,
@@ -68,13 +72,19 @@ def serve_waiting(
     lapse_past(now=now)
     served = []
     checked: Checked = set()
-    for waiting, request in waiting_in_order(today=now.date(), sites=sites):
+    for waiting, request in waiting_in_order(today=now.date(), requests=requests_at(sites)):
         if request.standing not in {*MAY_WAIT, Standing.EXPIRED}:
             _over(waiting, by, now)
         elif request.standing in MAY_WAIT and not waiting.open_ones:  # type: ignore[attr-defined]
             found = _serve(waiting, request, now, sites, day, checked)
             served += [] if found is None else [found]
     return served
+
+
+def requests_at(sites: Collection[Site]) -> QuerySet[Request]:
+    """Requests that one of these sites could take."""
+    there = RequestSite.objects.filter(request=OuterRef("pk"))
+    return Request.objects.filter(Exists(there.filter(site__in=sites)) | ~Exists(there))
 
 
 def _over(waiting: Waiting, by: User | None, now: datetime) -> None:

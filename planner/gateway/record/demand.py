@@ -68,7 +68,8 @@ class Demand:
 
 def find_demand(horizon: Horizon) -> Demand:
     """All requests to serve, in as many queries for ten as for ten thousand."""
-    return demand_of(requests_standing(today=horizon.first_day).filter(standing__in=TO_SERVE))
+    requests = requests_standing(today=horizon.first_day, requests=Request.objects.all())
+    return demand_of(requests.filter(standing__in=TO_SERVE))
 
 
 def demand_of(asked: QuerySet[Any, Any]) -> Demand:
