@@ -4,7 +4,15 @@ from sites.models.account import Role, User
 from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
-from sites.models.notice import Notice, NoticeKind, Supply
+from sites.models.notice import (
+    REACHED,
+    TO_DO,
+    Notice,
+    NoticeKind,
+    NoticeState,
+    NoticeText,
+    Supply,
+)
 from sites.models.occupancy import Occupancy
 from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
@@ -21,7 +29,7 @@ from sites.models.session import (
 from sites.models.site import Closure, OpeningHours, Reserve, Site, SpecialHours
 from sites.models.station import Downtime, Scanner, ScannerPlacement, Station
 from sites.models.subject import HomeArea, Subject, TravelTime
-from sites.models.submission import Response, ResponseKind, Submission
+from sites.models.submission import ExceptionRoute, Response, ResponseKind, Submission
 from sites.models.technician import Absence, Break, Certification, Shift, Technician
 from sites.models.threshold import Threshold
 from sites.models.words import Feature, Skill
@@ -31,6 +39,8 @@ __all__ = [
     "ACTIVE",
     "OCCUPIES",
     "OPEN_RUNS",
+    "REACHED",
+    "TO_DO",
     "Absence",
     "Algorithm",
     "Appointment",
@@ -46,6 +56,7 @@ __all__ = [
     "Certification",
     "Closure",
     "Downtime",
+    "ExceptionRoute",
     "Feature",
     "FingerPosition",
     "HomeArea",
@@ -54,6 +65,8 @@ __all__ = [
     "MissingFinger",
     "Notice",
     "NoticeKind",
+    "NoticeState",
+    "NoticeText",
     "Occupancy",
     "OpeningHours",
     "Override",
