@@ -6,133 +6,350 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('record', '0006_old_notices'),
+        ("record", "0006_old_notices"),
     ]
 
     operations = [
         migrations.AddField(
-            model_name='programmeversion',
-            name='cast_days',
-            field=models.PositiveSmallIntegerField(default=28, help_text='Days until a cast is taken as off, 28 to 42; our default'),
+            model_name="programmeversion",
+            name="cast_days",
+            field=models.PositiveSmallIntegerField(
+                default=28, help_text="Days until a cast is taken as off, 28 to 42; our default"
+            ),
         ),
         migrations.AddField(
-            model_name='programmeversion',
-            name='hand_care_days',
-            field=models.PositiveSmallIntegerField(default=7, help_text='Days of hand care before another try; our default'),
+            model_name="programmeversion",
+            name="hand_care_days",
+            field=models.PositiveSmallIntegerField(
+                default=7, help_text="Days of hand care before another try; our default"
+            ),
         ),
         migrations.AddField(
-            model_name='programmeversion',
-            name='healing_days',
-            field=models.PositiveSmallIntegerField(default=14, help_text='Days until a cut is taken as healed; our default'),
+            model_name="programmeversion",
+            name="healing_days",
+            field=models.PositiveSmallIntegerField(
+                default=14, help_text="Days until a cut is taken as healed; our default"
+            ),
         ),
         migrations.AddField(
-            model_name='programmeversion',
-            name='waiting_automatic',
-            field=models.BooleanField(default=False, help_text='Whether who is next on the waiting list is booked without asking'),
+            model_name="programmeversion",
+            name="waiting_automatic",
+            field=models.BooleanField(
+                default=False,
+                help_text="Whether who is next on the waiting list is booked without asking",
+            ),
         ),
         migrations.CreateModel(
-            name='Waiting',
+            name="Waiting",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('since', models.DateTimeField()),
-                ('first_day', models.DateField(blank=True, null=True)),
-                ('last_day', models.DateField(blank=True, null=True)),
-                ('part', models.CharField(blank=True, choices=[('am', 'Before noon'), ('pm', 'From noon on')], max_length=2)),
-                ('hours_ahead', models.PositiveSmallIntegerField(default=24)),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('ended_how', models.CharField(blank=True, choices=[('took', 'Took a time'), ('stopped', 'Taken off the list'), ('over', 'No longer needed')], max_length=8)),
-                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('request', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='waits', to='record.request')),
-                ('site', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to='record.site')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("since", models.DateTimeField()),
+                ("first_day", models.DateField(blank=True, null=True)),
+                ("last_day", models.DateField(blank=True, null=True)),
+                (
+                    "part",
+                    models.CharField(
+                        blank=True,
+                        choices=[("am", "Before noon"), ("pm", "From noon on")],
+                        max_length=2,
+                    ),
+                ),
+                ("hours_ahead", models.PositiveSmallIntegerField(default=24)),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "ended_how",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("took", "Took a time"),
+                            ("stopped", "Taken off the list"),
+                            ("over", "No longer needed"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "request",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="waits",
+                        to="record.request",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="record.site",
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'waiting',
-                'ordering': ['since', 'id'],
+                "verbose_name_plural": "waiting",
+                "ordering": ["since", "id"],
             },
         ),
         migrations.CreateModel(
-            name='Proposal',
+            name="Proposal",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('day', models.DateField(help_text='Date at the site')),
-                ('minute', models.PositiveSmallIntegerField(help_text='Minutes past midnight at the site')),
-                ('minutes', models.PositiveIntegerField(help_text='Length in minutes')),
-                ('starts_at', models.DateTimeField()),
-                ('ends_at', models.DateTimeField()),
-                ('told_minute', models.PositiveSmallIntegerField()),
-                ('p_wait', models.FloatField(blank=True, null=True)),
-                ('slack', models.IntegerField()),
-                ('made_at', models.DateTimeField()),
-                ('answer', models.CharField(blank=True, choices=[('taken', 'Taken'), ('declined', 'Declined'), ('lapsed', 'Lapsed')], max_length=8)),
-                ('answered_at', models.DateTimeField(blank=True, null=True)),
-                ('appointment', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='from_proposals', to='record.appointment')),
-                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('station', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='record.station')),
-                ('technician', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to='record.technician')),
-                ('waiting', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='proposals', to='record.waiting')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("day", models.DateField(help_text="Date at the site")),
+                (
+                    "minute",
+                    models.PositiveSmallIntegerField(help_text="Minutes past midnight at the site"),
+                ),
+                ("minutes", models.PositiveIntegerField(help_text="Length in minutes")),
+                ("starts_at", models.DateTimeField()),
+                ("ends_at", models.DateTimeField()),
+                ("told_minute", models.PositiveSmallIntegerField()),
+                ("p_wait", models.FloatField(blank=True, null=True)),
+                ("slack", models.IntegerField()),
+                ("made_at", models.DateTimeField()),
+                (
+                    "answer",
+                    models.CharField(
+                        blank=True,
+                        choices=[
+                            ("taken", "Taken"),
+                            ("declined", "Declined"),
+                            ("lapsed", "Lapsed"),
+                        ],
+                        max_length=8,
+                    ),
+                ),
+                ("answered_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "appointment",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="from_proposals",
+                        to="record.appointment",
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "station",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="record.station",
+                    ),
+                ),
+                (
+                    "technician",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to="record.technician",
+                    ),
+                ),
+                (
+                    "waiting",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="proposals",
+                        to="record.waiting",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['made_at', 'id'],
-                'abstract': False,
+                "ordering": ["made_at", "id"],
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='SitePrice',
+            name="SitePrice",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('day', models.DateField()),
-                ('part', models.CharField(choices=[('am', 'Before noon'), ('pm', 'From noon on'), ('day', 'The whole day')], max_length=3)),
-                ('station_minute', models.FloatField()),
-                ('technician_minute', models.FloatField()),
-                ('further', models.JSONField(blank=True, default=dict)),
-                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='prices', to='record.planrun')),
-                ('site', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='prices', to='record.site')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("day", models.DateField()),
+                (
+                    "part",
+                    models.CharField(
+                        choices=[
+                            ("am", "Before noon"),
+                            ("pm", "From noon on"),
+                            ("day", "The whole day"),
+                        ],
+                        max_length=3,
+                    ),
+                ),
+                ("station_minute", models.FloatField()),
+                ("technician_minute", models.FloatField()),
+                ("further", models.JSONField(blank=True, default=dict)),
+                (
+                    "run",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="prices",
+                        to="record.planrun",
+                    ),
+                ),
+                (
+                    "site",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="prices",
+                        to="record.site",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['site', 'day', 'part'],
-                'constraints': [models.UniqueConstraint(fields=('site', 'day', 'part'), name='site_price_once'), models.CheckConstraint(condition=models.Q(('part__in', ['am', 'pm', 'day'])), name='site_price_part_known'), models.CheckConstraint(condition=models.Q(('station_minute__gte', 0), ('technician_minute__gte', 0)), name='site_price_not_negative')],
+                "ordering": ["site", "day", "part"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("site", "day", "part"), name="site_price_once"),
+                    models.CheckConstraint(
+                        condition=models.Q(("part__in", ["am", "pm", "day"])),
+                        name="site_price_part_known",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("station_minute__gte", 0), ("technician_minute__gte", 0)
+                        ),
+                        name="site_price_not_negative",
+                    ),
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='waiting',
-            constraint=models.UniqueConstraint(condition=models.Q(('ended_at__isnull', True)), fields=('request',), name='waiting_once'),
+            model_name="waiting",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("ended_at__isnull", True)),
+                fields=("request",),
+                name="waiting_once",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='waiting',
-            constraint=models.CheckConstraint(condition=models.Q(('last_day__isnull', True), ('first_day__isnull', True), ('last_day__gte', models.F('first_day')), _connector='OR'), name='waiting_days_in_order'),
+            model_name="waiting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("last_day__isnull", True),
+                    ("first_day__isnull", True),
+                    ("last_day__gte", models.F("first_day")),
+                    _connector="OR",
+                ),
+                name="waiting_days_in_order",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='waiting',
-            constraint=models.CheckConstraint(condition=models.Q(('part__in', ['', 'am', 'pm'])), name='waiting_part_known'),
+            model_name="waiting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("part__in", ["", "am", "pm"])), name="waiting_part_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='waiting',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_at__isnull', True), ('ended_how', '')), models.Q(('ended_at__isnull', False), ('ended_how__in', ['took', 'stopped', 'over'])), _connector='OR'), name='waiting_end_says_how'),
+            model_name="waiting",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("ended_at__isnull", True), ("ended_how", "")),
+                    models.Q(
+                        ("ended_at__isnull", False), ("ended_how__in", ["took", "stopped", "over"])
+                    ),
+                    _connector="OR",
+                ),
+                name="waiting_end_says_how",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='proposal',
-            constraint=models.CheckConstraint(condition=models.Q(('ends_at__gt', models.F('starts_at')), ('minute__lt', 1440), ('minutes__gt', 0)), name='proposal_span_is_a_span'),
+            model_name="proposal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("ends_at__gt", models.F("starts_at")), ("minute__lt", 1440), ("minutes__gt", 0)
+                ),
+                name="proposal_span_is_a_span",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='proposal',
-            constraint=models.UniqueConstraint(condition=models.Q(('answer', '')), fields=('waiting',), name='proposal_one_open_each'),
+            model_name="proposal",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("answer", "")),
+                fields=("waiting",),
+                name="proposal_one_open_each",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='proposal',
-            constraint=models.UniqueConstraint(condition=models.Q(('answer', '')), fields=('station', 'starts_at'), name='proposal_of_one_time'),
+            model_name="proposal",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("answer", "")),
+                fields=("station", "starts_at"),
+                name="proposal_of_one_time",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='proposal',
-            constraint=models.CheckConstraint(condition=models.Q(('told_minute__lte', models.F('minute'))), name='proposal_told_before_start'),
+            model_name="proposal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("told_minute__lte", models.F("minute"))),
+                name="proposal_told_before_start",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='proposal',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('answer', ''), ('answered_at__isnull', True), ('appointment__isnull', True)), models.Q(('answer', 'taken'), ('answered_at__isnull', False), ('appointment__isnull', False)), models.Q(('answer__in', ['declined', 'lapsed']), ('answered_at__isnull', False), ('appointment__isnull', True)), _connector='OR'), name='proposal_answer_is_whole'),
+            model_name="proposal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("answer", ""), ("answered_at__isnull", True), ("appointment__isnull", True)
+                    ),
+                    models.Q(
+                        ("answer", "taken"),
+                        ("answered_at__isnull", False),
+                        ("appointment__isnull", False),
+                    ),
+                    models.Q(
+                        ("answer__in", ["declined", "lapsed"]),
+                        ("answered_at__isnull", False),
+                        ("appointment__isnull", True),
+                    ),
+                    _connector="OR",
+                ),
+                name="proposal_answer_is_whole",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='proposal',
-            constraint=models.CheckConstraint(condition=models.Q(('p_wait__isnull', True), ('p_wait__range', (0, 1)), _connector='OR'), name='proposal_p_wait_is_a_chance'),
+            model_name="proposal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("p_wait__isnull", True), ("p_wait__range", (0, 1)), _connector="OR"
+                ),
+                name="proposal_p_wait_is_a_chance",
+            ),
         ),
     ]
