@@ -4,6 +4,7 @@ from sites.models.account import Role, User
 from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
+from sites.models.leftout import LeftOut
 from sites.models.notice import (
     REACHED,
     TO_DO,
@@ -64,6 +65,7 @@ __all__ = [
     "FingerPosition",
     "HomeArea",
     "ImpressionType",
+    "LeftOut",
     "MissingCode",
     "MissingFinger",
     "Notice",

@@ -16,8 +16,8 @@ from planner.engine.booking.offers import OfferDesk
 from planner.gateway.offers.book import SiteBook, site_book
 from planner.gateway.offers.rows import site_rows
 from planner.gateway.offers.stamp import Stamp, stamps
+from planner.gateway.record.findings import find_prices
 from planner.gateway.record.horizon import Horizon
-from planner.gateway.record.prices import find_prices
 from sites.models import Site
 
 DAYS = 28
