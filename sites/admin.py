@@ -26,6 +26,7 @@ from sites.models import (
     Notice,
     Occupancy,
     Override,
+    PlanResult,
     PlanRun,
     Response,
     Session,
@@ -46,6 +47,7 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     Notice,
     Occupancy,
     Override,
+    PlanResult,
     PlanRun,
     Response,
     Session,
@@ -64,7 +66,8 @@ class RecordAdmin(admin.ModelAdmin):  # type: ignore[type-arg]
         fields = [
             field.name
             for field in self.opts.concrete_fields
-            if not isinstance(field, SealedField) and not field.name.endswith("_key")
+            if not isinstance(field, SealedField | models.BinaryField)
+            and not field.name.endswith("_key")
         ]
         return [name for name in fields if name != "id"][:SHOWN]
 

@@ -57,18 +57,20 @@ def differences(source: Watched) -> str:
 def function(source: Watched) -> str:
     """The function that writes the entries of one table."""
     told = "clock_timestamp(), said.actor, said.request"
+    key = of("r", source.key)
     came = values(source) if source.whole else "'{}'"
     return (
         f"CREATE OR REPLACE FUNCTION record_audit_{source.noun}() RETURNS trigger "
         "LANGUAGE plpgsql AS $$ DECLARE differs jsonb; said record; BEGIN "
         f"IF TG_OP = 'UPDATE' THEN differs := {differences(source)}; "
-        "IF differs = '{}' AND OLD.id = NEW.id THEN RETURN NULL; END IF; "
+        f"IF differs = '{{}}' AND {of('OLD', source.key)} = {of('NEW', source.key)} "
+        "THEN RETURN NULL; END IF; "
         f"said := record_audit_who(); {INSERT} VALUES ({told}, 'changed', '{source.noun}', "
-        "OLD.id, differs); RETURN NULL; END IF; "
+        f"{of('OLD', source.key)}, differs); RETURN NULL; END IF; "
         "said := record_audit_who(); "
-        f"IF TG_OP = 'INSERT' THEN {INSERT} SELECT {told}, 'added', '{source.noun}', r.id, {came} "
+        f"IF TG_OP = 'INSERT' THEN {INSERT} SELECT {told}, 'added', '{source.noun}', {key}, {came} "
         f"FROM come r; ELSIF TG_OP = 'DELETE' THEN {INSERT} SELECT {told}, 'removed', "
-        f"'{source.noun}', r.id, {values(source)} FROM gone r; "
+        f"'{source.noun}', {key}, {values(source)} FROM gone r; "
         f"ELSE {INSERT} VALUES ({told}, 'emptied', '{source.noun}', NULL, '{{}}'); END IF; "
         "RETURN NULL; END $$"
     )

@@ -27,15 +27,24 @@ LOUD = (
 )
 SILENT = frozenset({"subject", "missingfinger", "attempt"})
 """Tables that are about a person's contact, hands or needs in every column."""
-UNHEARD: dict[str, frozenset[str]] = {}
-"""Columns that no entry is written for when nothing else changes: signs of life of a process."""
+UNHEARD: dict[str, frozenset[str]] = {
+    "planrun": frozenset(
+        {
+            *("sent_at", "lease_until", "heard_at", "stage"),
+            *("objective", "bound", "gap", "booked", "unbooked"),
+        }
+    )
+}
+"""Columns that no entry is written for when nothing else changes: signs of life of a worker."""
+UNWATCHED = frozenset({"planresult"})
+"""Working files: replaced whole while a run gets better; the run's row has their digests."""
 GROUPS = (("auth", "group"), ("auth", "group_permissions"))
 """What Django's groups may do follows from these."""
 
 
 @dataclass(frozen=True, slots=True)
 class Watched:
-    """A table that the audit watches: ``noun`` is what the audit calls it.
+    """A table that the audit watches: ``noun`` is what the audit calls it, ``key`` numbers rows.
 
     Of ``loud`` columns values are kept, of ``heard`` ones that they changed. ``whole`` tables,
     which link two others, have their values kept when a row comes as well.
@@ -43,6 +52,7 @@ class Watched:
 
     noun: str
     table: str
+    key: str
     loud: tuple[str, ...]
     heard: tuple[str, ...]
     whole: bool
@@ -53,7 +63,11 @@ def watched() -> list[Watched]:
     record = apps.get_app_config("record").get_models(include_auto_created=True)
     groups = (model for model in apps.get_app_config("auth").get_models(include_auto_created=True))
     wanted = (model for model in groups if (model._meta.app_label, name_of(model)) in GROUPS)
-    return [described(model) for model in chain(record, wanted) if model._meta.managed]
+    return [
+        described(model)
+        for model in chain(record, wanted)
+        if model._meta.managed and name_of(model) not in UNWATCHED
+    ]
 
 
 def name_of(model: type[models.Model]) -> str:
@@ -68,6 +82,7 @@ def described(model: type[models.Model]) -> Watched:
     return Watched(
         noun,
         model._meta.db_table,
+        str(model._meta.pk.column),
         tuple(str(field.column) for field in columns if noun not in SILENT and is_loud(field)),
         tuple(str(each.column) for each in columns if each.column not in UNHEARD.get(noun, ())),
         bool(model._meta.auto_created),

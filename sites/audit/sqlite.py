@@ -17,8 +17,8 @@ def entry(source: Watched, what: str, row: str, changes: str) -> str:
     """The statement that writes an entry."""
     return (
         f"INSERT INTO {TABLE} (at, actor, request, what, noun, key, changes) VALUES ({NOW}, "
-        f"record_audit_actor(), record_audit_request(), '{what}', '{source.noun}', {row}.id, "
-        f"{changes});"
+        f"record_audit_actor(), record_audit_request(), '{what}', '{source.noun}', "
+        f"{of(row, source.key)}, {changes});"
     )
 
 
@@ -50,7 +50,7 @@ def differences(source: Watched) -> str:
 
 def table_triggers(source: Watched) -> dict[str, str]:
     """Name and text of the triggers of one table."""
-    changed = " OR ".join([*map(differs, source.heard), "OLD.id <> NEW.id"])
+    changed = " OR ".join([*map(differs, source.heard), differs(source.key)])
     came = values(source, "NEW") if source.whole else "'{}'"
     written = (
         ("added", "INSERT", "", entry(source, "added", "NEW", came)),

@@ -7,7 +7,7 @@ from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
 from sites.models.notice import Notice, NoticeKind, Supply
 from sites.models.occupancy import Occupancy
-from sites.models.planrun import PlanRun
+from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.request import Request, RequestSite, RequestTime
@@ -31,6 +31,7 @@ from sites.step import ACTIVE, OCCUPIES, Step
 __all__ = [
     "ACTIVE",
     "OCCUPIES",
+    "OPEN_RUNS",
     "Absence",
     "Algorithm",
     "Appointment",
@@ -59,6 +60,7 @@ __all__ = [
     "OpeningHours",
     "Override",
     "OverrideKind",
+    "PlanResult",
     "PlanRun",
     "Profile",
     "ProfileCapture",
@@ -71,6 +73,7 @@ __all__ = [
     "Response",
     "ResponseKind",
     "Role",
+    "RunState",
     "Scanner",
     "ScannerPlacement",
     "Session",

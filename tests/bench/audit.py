@@ -72,11 +72,12 @@ def main() -> int:
         write, _ = appointments(most)
         print(f"{connection.vendor}, {most} appointments")
         base: dict[str, float] = {}
-        for way, table, before in (
+        ways: list[tuple[str, str, Callable[[], object]]] = [
             ("none", "record_auditentry", lambda: None),
             ("triggers", "record_auditentry", partial(install, connection)),
             ("auditlog", "auditlog_logentry", with_library),
-        ):
+        ]
+        for way, table, before in ways:
             before()
             for step in steps(most, write):
                 seconds, entries = measured(step, partial(count, table))

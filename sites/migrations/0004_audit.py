@@ -51,7 +51,7 @@ def drop(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("record", "0002_occupancy")]
+    dependencies = [("record", "0003_background_runs")]
     operations = [
         migrations.CreateModel(
             name="AuditEntry",
