@@ -51,7 +51,7 @@ def drop(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("record", "0003_background_runs")]
+    dependencies = [("record", "0004_roles")]
     operations = [
         migrations.CreateModel(
             name="AuditEntry",
