@@ -22,16 +22,21 @@ from sites.models import (
     AuditEntry,
     Break,
     CareWindow,
+    ExceptionRoute,
     MissingFinger,
     Notice,
+    NoticeText,
     Occupancy,
     Override,
     PlanResult,
     PlanRun,
+    Proposal,
     Response,
     Session,
+    SitePrice,
     Submission,
     User,
+    Waiting,
 )
 from sites.models.sealed import SealedField
 from sites.models.spans import WallSpan
@@ -43,15 +48,20 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     AuditEntry,
     Break,
     CareWindow,
+    ExceptionRoute,
     MissingFinger,
     Notice,
+    NoticeText,
     Occupancy,
     Override,
     PlanResult,
     PlanRun,
+    Proposal,
     Response,
     Session,
+    SitePrice,
     Submission,
+    Waiting,
 )
 SHOWN = 6  # columns of a list
 

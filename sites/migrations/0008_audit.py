@@ -51,7 +51,7 @@ def drop(apps: Any, schema_editor: Any) -> None:
 
 
 class Migration(migrations.Migration):
-    dependencies = [("record", "0004_roles")]
+    dependencies = [("record", "0007_offers")]
     operations = [
         migrations.CreateModel(
             name="AuditEntry",
