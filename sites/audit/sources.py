@@ -33,11 +33,12 @@ UNHEARD: dict[str, frozenset[str]] = {
             *("sent_at", "lease_until", "heard_at", "stage"),
             *("objective", "bound", "gap", "booked", "unbooked"),
         }
-    )
+    ),
+    "notice": frozenset({"lease_until", "handing_at"}),
 }
 """Columns that no entry is written for when nothing else changes: signs of life of a worker."""
-UNWATCHED = frozenset({"planresult"})
-"""Working files: replaced whole while a run gets better; the run's row has their digests."""
+UNWATCHED = frozenset({"planresult", "siteprice"})
+"""What a run works out and the next one replaces whole; the run's row has the digests."""
 GROUPS = (("auth", "group"), ("auth", "group_permissions"))
 """What Django's groups may do follows from these."""
 
