@@ -28,6 +28,8 @@ from sites.selectors.travel import travel_minutes
 TOP = 10
 NEAREST = 8
 """Sites that are asked at once; ours. Narrowing to a place asks at any other."""
+UNKNOWN = 24 * 60
+"""Where nobody knows how far a site is, it comes after those that are known."""
 SPREAD = (3, 30)
 """At most three times in a part of a site's day, half an hour apart; of one day all are told."""
 MOST = 5
@@ -104,8 +106,10 @@ def places_of(wanted: Wanted, sites: Collection[Site], only: str, demand: Demand
     if not travel:
         area = None if wanted.area is None else demand.areas[wanted.area]
         for site in sites:
-            minutes = area and travel_minutes(area=area, site=site, given=demand.given)
-            travel[site.pk] = minutes or 0
+            far = None
+            if area is not None:
+                far = travel_minutes(area=area, site=site, given=demand.given)
+            travel[site.pk] = UNKNOWN if far is None else far
     found = [site for site in sites if site.pk in travel and (not only or site.code == only)]
     return sorted(found, key=lambda site: (travel[site.pk], site.code))[:NEAREST]
 
