@@ -21,16 +21,21 @@ from sites.models import (
     Attempt,
     Break,
     CareWindow,
+    ExceptionRoute,
     MissingFinger,
     Notice,
+    NoticeText,
     Occupancy,
     Override,
     PlanResult,
     PlanRun,
+    Proposal,
     Response,
     Session,
+    SitePrice,
     Submission,
     User,
+    Waiting,
 )
 from sites.models.sealed import SealedField
 from sites.models.spans import WallSpan
@@ -41,15 +46,20 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     Attempt,
     Break,
     CareWindow,
+    ExceptionRoute,
     MissingFinger,
     Notice,
+    NoticeText,
     Occupancy,
     Override,
     PlanResult,
     PlanRun,
+    Proposal,
     Response,
     Session,
+    SitePrice,
     Submission,
+    Waiting,
 )
 SHOWN = 6  # columns of a list
 
