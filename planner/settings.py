@@ -38,6 +38,7 @@ INSTALLED_APPS = [
     "django_tasks_db",
 ]
 MIDDLEWARE = [
+    "planner.web.trace.Trace",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
