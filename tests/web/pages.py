@@ -6,6 +6,13 @@ COMES_FIRST = "licensed or certified practice come first"
 CAUTIONS = {
     "/requests/": ("A plan, not a decision about a person", "no more than the work needs"),
     "/requests/back-again/": ("Never print over fresh cuts", "decided by people"),
+    "/returned/": ("says something about pictures, nothing about a person",),
+    "/returned/register/": ("no names",),
+    "/returned/set/c-back-unread/": ("Never print over fresh cuts", "decided by people"),
+    "/notices/": ("Contact data is for telling this person",),
+    "/notices/booked/1/": ("hand it to them, keep no copy",),
+    "/set-up/texts/": ("A plan, not a decision about a person",),
+    "/set-up/texts/p-one/booked/": ("Ask for nothing that the visit does not need",),
     "/days/": ("A plan, not a decision about a person",),
     "/days/site-1/2026-03-02/": ("Never print over fresh cuts", "clean platen", "are estimates"),
     "/days/site-1/2026-03-08/": ("Never print over fresh cuts",),
