@@ -11,10 +11,14 @@ from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
 from planner.web.days import DayPage, DaysPage
 from planner.web.notices import NoticePage, NoticesPage, notice_calendar
+from planner.web.offers import OffersPage
 from planner.web.register import RegisterPage
-from planner.web.requests import RequestPage, RequestsPage
+from planner.web.request import NextPart, RequestPage
+from planner.web.requests import RequestsPage
 from planner.web.returned import ReturnedPage, ReturnPage
+from planner.web.steps import CancelPage, LaterPage, MissedPage
 from planner.web.texts import TextPage, TextsPage
+from planner.web.waiting import WaitingPage, WaitPage
 
 sign_in = public("the way in")(
     LoginView.as_view(template_name="web/sign_in.html", redirect_authenticated_user=True)
@@ -35,6 +39,13 @@ urlpatterns = [
     path(
         "notices/<slug:reference>/<int:number>/calendar/", notice_calendar, name="notice-calendar"
     ),
+    path("requests/<slug:reference>/next/", NextPart.as_view(), name="request-next"),
+    path("requests/<slug:reference>/offers/", OffersPage.as_view(), name="offers"),
+    path("requests/<slug:reference>/cancel/", CancelPage.as_view(), name="cancel"),
+    path("requests/<slug:reference>/missed/", MissedPage.as_view(), name="missed"),
+    path("requests/<slug:reference>/later/", LaterPage.as_view(), name="later"),
+    path("requests/<slug:reference>/wait/", WaitPage.as_view(), name="wait"),
+    path("waiting/", WaitingPage.as_view(), name="waiting"),
     path("days/", DaysPage.as_view(), name="days"),
     path("days/<slug:site>/<str:day>/", DayPage.as_view(), name="day"),
     path("care/", CarePage.as_view(), name="care"),

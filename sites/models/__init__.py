@@ -15,6 +15,7 @@ from sites.models.notice import (
 )
 from sites.models.occupancy import Occupancy
 from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
+from sites.models.price import PricePart, SitePrice
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.request import Request, RequestSite, RequestTime
@@ -32,6 +33,7 @@ from sites.models.subject import HomeArea, Subject, TravelTime
 from sites.models.submission import ExceptionRoute, Response, ResponseKind, Submission
 from sites.models.technician import Absence, Break, Certification, Shift, Technician
 from sites.models.threshold import Threshold
+from sites.models.waiting import DayPart, Proposal, ProposalAnswer, Waiting, WaitingEnd
 from sites.models.words import Feature, Skill
 from sites.step import ACTIVE, OCCUPIES, Step
 
@@ -55,6 +57,7 @@ __all__ = [
     "Cause",
     "Certification",
     "Closure",
+    "DayPart",
     "Downtime",
     "ExceptionRoute",
     "Feature",
@@ -73,10 +76,13 @@ __all__ = [
     "OverrideKind",
     "PlanResult",
     "PlanRun",
+    "PricePart",
     "Profile",
     "ProfileCapture",
     "Programme",
     "ProgrammeVersion",
+    "Proposal",
+    "ProposalAnswer",
     "Request",
     "RequestSite",
     "RequestTime",
@@ -91,6 +97,7 @@ __all__ = [
     "SessionEnd",
     "Shift",
     "Site",
+    "SitePrice",
     "Skill",
     "SpecialHours",
     "Station",
@@ -102,4 +109,6 @@ __all__ = [
     "Threshold",
     "TravelTime",
     "User",
+    "Waiting",
+    "WaitingEnd",
 ]

@@ -52,6 +52,7 @@ class Ask:
 
 
 LOOK = {"look": "yes"}
+TAKE = {"take": "site-1|2026-03-03|600", "seen": "none"}
 ASKS = (
     Ask("/", "clmtax", ok=302),
     Ask("/requests/", "clmtax"),
@@ -71,6 +72,19 @@ ASKS = (
     Ask("/set-up/texts/", "clmax"),
     Ask("/set-up/texts/p-one/booked/", "clmax"),
     Ask("/set-up/texts/p-one/booked/", "x", method="post", data={"do": "look"}),
+    Ask("/requests/free/next/", "clmtax", bound=True, but={"t": 404}),
+    Ask("/requests/free/offers/", "clx", bound=True),
+    Ask("/requests/free/offers/", "clx", bound=True, method="post", data=TAKE, ok=302),
+    Ask("/requests/booked/cancel/", "clx", bound=True),
+    Ask("/requests/booked/cancel/", "clx", bound=True, method="post", data={"why": ""}),
+    Ask("/requests/booked/missed/", "clx", bound=True),
+    Ask("/requests/booked/missed/", "clx", bound=True, method="post", data=LOOK, ok=409),
+    Ask("/requests/booked/later/", "clx", bound=True),
+    Ask("/requests/booked/later/", "clx", bound=True, method="post", data=LOOK),
+    Ask("/requests/free/wait/", "clx", bound=True),
+    Ask("/requests/free/wait/", "clx", bound=True, method="post", data={"part": "eve"}),
+    Ask("/waiting/", "clmax"),
+    Ask("/waiting/", "clx", method="post", data=LOOK, ok=302),
     Ask("/days/", "clmtax"),
     Ask("/days/site-1/2026-03-02/", "clmtax", bound=True),
     Ask("/days/site-1/2026-03-08/", "clmtax", bound=True, but={"t": 404}),  # a day without shift
