@@ -5,26 +5,48 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('record', '0008_audit'),
+        ("record", "0009_purges"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='LeftOut',
+            name="LeftOut",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.CharField(max_length=40)),
-                ('detail', models.CharField(max_length=500)),
-                ('remedy', models.CharField(max_length=300)),
-                ('request', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='left_out', to='record.request')),
-                ('run', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='left_out', to='record.planrun')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.CharField(max_length=40)),
+                ("detail", models.CharField(max_length=500)),
+                ("remedy", models.CharField(max_length=300)),
+                (
+                    "request",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="left_out",
+                        to="record.request",
+                    ),
+                ),
+                (
+                    "run",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="left_out",
+                        to="record.planrun",
+                    ),
+                ),
             ],
             options={
-                'verbose_name_plural': 'left out',
-                'ordering': ['request'],
-                'constraints': [models.CheckConstraint(condition=models.Q(('code', ''), _negated=True), name='left_out_has_a_code')],
+                "verbose_name_plural": "left out",
+                "ordering": ["request"],
+                "constraints": [
+                    models.CheckConstraint(
+                        condition=models.Q(("code", ""), _negated=True), name="left_out_has_a_code"
+                    )
+                ],
             },
         ),
     ]
