@@ -16,6 +16,10 @@ from planner.web.register import RegisterPage
 from planner.web.request import NextPart, RequestPage
 from planner.web.requests import RequestsPage
 from planner.web.returned import ReturnedPage, ReturnPage
+from planner.web.runs.acts import AcceptRun, EndRun, Meanwhile, PutAside, TickLines
+from planner.web.runs.ask import AskPage
+from planner.web.runs.listing import RunsPage
+from planner.web.runs.one import RunPage
 from planner.web.steps import CancelPage, LaterPage, MissedPage
 from planner.web.texts import TextPage, TextsPage
 from planner.web.waiting import WaitingPage, WaitPage
@@ -48,6 +52,14 @@ urlpatterns = [
     path("requests/<slug:reference>/later/", LaterPage.as_view(), name="later"),
     path("requests/<slug:reference>/wait/", WaitPage.as_view(), name="wait"),
     path("waiting/", WaitingPage.as_view(), name="waiting"),
+    path("runs/", RunsPage.as_view(), name="runs"),
+    path("runs/new/", AskPage.as_view(), name="run-ask"),
+    path("runs/<int:number>/", RunPage.as_view(), name="run"),
+    path("runs/<int:number>/end/", EndRun.as_view(), name="run-end"),
+    path("runs/<int:number>/meanwhile/", Meanwhile.as_view(), name="run-meanwhile"),
+    path("runs/<int:number>/ticks/", TickLines.as_view(), name="run-ticks"),
+    path("runs/<int:number>/accept/", AcceptRun.as_view(), name="run-accept"),
+    path("runs/<int:number>/aside/", PutAside.as_view(), name="run-aside"),
     path("days/", DaysPage.as_view(), name="days"),
     path("days/<slug:site>/<str:day>/", DayPage.as_view(), name="day"),
     path("care/", CarePage.as_view(), name="care"),

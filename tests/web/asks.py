@@ -58,6 +58,16 @@ ASKS = (
     Ask("/requests/", "clmtax"),
     Ask("/requests/booked/", "clmtax", bound=True),
     Ask("/requests/free/", "clmtax", bound=True, but={"t": 404}),  # not on a day of theirs
+    Ask("/runs/", "clmax"),
+    Ask("/runs/new/", "clmx"),
+    Ask("/runs/new/", "clmx", method="post", data={"days": "0"}, ok=422),
+    Ask("/runs/1/", "clmax", bound=True),
+    Ask("/runs/1/meanwhile/", "clmax", bound=True),
+    Ask("/runs/1/ticks/", "clx", bound=True, method="post", data={"shown": "free"}, ok=302),
+    Ask("/runs/1/accept/", "clx", bound=True),
+    Ask("/runs/1/accept/", "clx", bound=True, method="post", data={"seen": "no"}, ok=409),
+    Ask("/runs/2/end/", "clmx", bound=True, method="post", ok=302),
+    Ask("/runs/2/aside/", "clx", bound=True, method="post", ok=409),  # there is no plan yet
     Ask("/returned/", "clmax"),
     Ask("/returned/", "cx", method="post", ok=302),
     Ask("/returned/register/", "cx"),

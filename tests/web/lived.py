@@ -35,6 +35,7 @@ from sites.services.submissions import (
 )
 from sites.services.times import downtime_add, shift_add
 from tests.sites.build import DAY, World, world
+from tests.web.planned import runs
 
 NOW = datetime(2026, 3, 2, 10, 0, tzinfo=UTC)
 """11:00 at the site; `DAY` is that date."""
@@ -65,6 +66,7 @@ def lived() -> World:
     received(here, "late", DAY - timedelta(days=60), due=DAY - timedelta(days=1))
     here.request("free")
     care(here)
+    runs(here)
     return here
 
 
