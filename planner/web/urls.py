@@ -7,6 +7,7 @@ from django.urls import path
 
 from planner.web import other
 from planner.web.access import public
+from planner.web.audit import AuditFile, AuditPage
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
 from planner.web.days import DayPage, DaysPage
@@ -43,5 +44,7 @@ urlpatterns = [
     path("capacity/", CapacityPage.as_view(), name="capacity"),
     path("capacity/outlook/", OutlookPage.as_view(), name="outlook"),
     path("set-up/", other.SetUpPage.as_view(), name="set-up"),
+    path("audit/", AuditPage.as_view(), name="audit"),
+    path("audit/csv/", AuditFile.as_view(), name="audit-csv"),
     path("health/", other.health, name="health"),
 ]

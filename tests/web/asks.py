@@ -83,6 +83,8 @@ ASKS = (
     Ask("/capacity/", "clmax"),
     Ask("/capacity/outlook/", "clmax"),
     Ask("/set-up/", "clmax"),
+    Ask("/audit/", "ax"),
+    Ask("/audit/csv/", "ax"),
 )
 PUBLIC = {"sign-in/", "sign-out/", "health/"}
 """Routes that are open to everybody. Another one is a decision: it is written here too."""
