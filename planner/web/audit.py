@@ -22,7 +22,6 @@ from sites.selectors.audit import (
     WHATS,
     Asked,
     audit_entries,
-    audit_mark,
     audit_older,
     login_names,
     nouns,
@@ -87,7 +86,7 @@ class Filters(forms.Form):
                 continue
             if key := model._default_manager.filter(**{name: text}).values_list("pk").first():
                 return int(key[0])
-        if text.isascii() and text.isdigit() and len(text) < 19:
+        if number(text):
             return int(text)
         self.add_error("record", "is no code of a row that is there and no number")
         return None
@@ -105,6 +104,11 @@ class Filters(forms.Form):
             start=midnight(values.get("first")),
             end=midnight(last + timedelta(days=1)) if last and last < date.max else None,
         )
+
+
+def number(text: str) -> bool:
+    """Whether a text is the number of a row."""
+    return text.isascii() and text.isdigit() and len(text) < 19
 
 
 def midnight(day: date | None) -> datetime | None:
@@ -178,12 +182,9 @@ class AuditPage(Page):
         """One part of the entries: a fixed number of queries however many there are."""
         filters = Filters(self.request.GET)
         rows = audit_entries(filters.asked())
-        after, wrong = self.request.GET.get("after", ""), False
-        if after:
-            try:
-                rows = audit_older(rows, after)
-            except ValueError:
-                wrong = True
+        after = self.request.GET.get("after", "")
+        wrong = bool(after) and not number(after)
+        rows = audit_older(rows, int(after)) if number(after) else rows
         refused = bool(filters.errors) and "record" in filters.errors
         found = [] if refused else list(rows[: PAGE + 1])
         lines, more = found[:PAGE], len(found) > PAGE
@@ -193,7 +194,7 @@ class AuditPage(Page):
             wrong=wrong,
             lines=[Line(entry, names.get(entry.actor, "")) for entry in lines],
             after=after and not wrong,
-            older=audit_mark(lines[-1]) if more else "",
+            older=lines[-1].pk if more else "",
             **kwargs,
         )
 

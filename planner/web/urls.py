@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import path
 
-from planner.web import doors, other
+from planner.web import doors, health, other
 from planner.web.access import public
 from planner.web.audit import AuditFile, AuditPage
 from planner.web.capacity import CapacityPage, OutlookPage
@@ -48,5 +48,7 @@ urlpatterns = [
     path("set-up/", other.SetUpPage.as_view(), name="set-up"),
     path("audit/", AuditPage.as_view(), name="audit"),
     path("audit/csv/", AuditFile.as_view(), name="audit-csv"),
-    path("health/", other.health, name="health"),
+    path("health/", health.health, name="health"),
+    path("alive/", health.alive, name="alive"),
+    path("metrics/", health.metrics, name="metrics"),
 ]

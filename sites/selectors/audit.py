@@ -6,7 +6,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.db.models import Q, QuerySet
+from django.db.models import Q, QuerySet, Subquery
 
 from sites.audit.actor import login
 from sites.audit.sources import watched
@@ -46,19 +46,12 @@ def audit_entries(asked: Asked) -> QuerySet[AuditEntry]:
     return rows.filter(at__lt=asked.end) if asked.end else rows
 
 
-def audit_older(rows: QuerySet[AuditEntry], mark: str) -> QuerySet[AuditEntry]:
-    """The entries after a mark (`audit_mark`). Raises ValueError for what is no mark."""
-    at, _, key = mark.partition("_")
-    when, number = datetime.fromisoformat(at), int(key)
-    if when.tzinfo is None:
-        raise ValueError(mark)
-    # the first condition bounds the walk in the index, which no database makes of the second
-    return rows.filter(at__lte=when).filter(Q(at__lt=when) | Q(pk__lt=number))
-
-
-def audit_mark(entry: AuditEntry) -> str:
-    """Where a reader is: after this entry."""
-    return f"{entry.at.isoformat()}_{entry.pk}"
+def audit_older(rows: QuerySet[AuditEntry], last: int) -> QuerySet[AuditEntry]:
+    """The entries that follow on an entry, by its number; none where there is no such entry."""
+    at = Subquery(AuditEntry.objects.filter(pk=last).values("at"))
+    # compared inside the database: SQLite keeps instants as text, to the millisecond; and the first
+    # condition bounds the walk in the index, which no database makes of the second
+    return rows.filter(at__lte=at).filter(Q(at__lt=at) | Q(pk__lt=last))
 
 
 def login_names(actors: Collection[str]) -> dict[str, str]:

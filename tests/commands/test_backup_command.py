@@ -109,7 +109,7 @@ def test_what_is_backed_up_while_others_write_is_whole_elsewhere(
     assert 4 <= kept <= written[0]
     restored = manage(fresh, "restore", str(tmp_path / "backup"))
     assert restored.returncode == 0, restored.stderr
-    assert "kept as" not in restored.stdout
+    assert "kept as" not in restored.stdout  # there was nothing to keep
     checked = manage(fresh, "check_record")
     assert (checked.returncode, checked.stdout.splitlines()[-1]) == (0, "the record is whole")
     again = manage(fresh, "backup", str(tmp_path / "again"))
@@ -151,7 +151,7 @@ def test_a_record_is_not_overwritten_without_being_asked_and_is_kept_beside(
     assert done.returncode == 0, done.stderr
     kept = done.stdout.split("kept as ")[1].splitlines()[0]
     beside = f"{fresh.rpartition('/')[0]}/{kept}" if POSTGRES else f"sqlite:///{kept}"
-    counts = {}
+    counts: dict[str, int] = {}
     for url in (fresh, beside):
         folder = tmp_path / f"of-{len(counts)}"
         assert manage(url, "backup", str(folder)).returncode == 0

@@ -90,5 +90,5 @@ ASKS = (
     Ask("/own/password/", "clmtax"),
     Ask("/own/password/", "clmtax", method="post", data={"old_password": "wrong"}),
 )
-PUBLIC = {"sign-in/", "sign-out/", "health/"}
+PUBLIC = {"sign-in/", "sign-out/", "health/", "alive/", "metrics/"}
 """Routes that are open to everybody. Another one is a decision: it is written here too."""

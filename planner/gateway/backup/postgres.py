@@ -95,6 +95,7 @@ def load(file: Path, aside: str) -> str:
     Nobody may be connected to the record meanwhile: PostgreSQL refuses, and nothing has changed.
     """
     record, new, kept = name(), f"{name()}_{aside}_new", f"{name()}_{aside}"
+    nothing = not connection.introspection.table_names()
     with beside() as server:
         server.execute(sql.SQL("CREATE DATABASE {}").format(sql.Identifier(new)))
         try:
@@ -114,7 +115,9 @@ def load(file: Path, aside: str) -> str:
             with suppress(psycopg.Error):
                 rename(server, kept, record)
             raise
-    return kept
+        if nothing:
+            server.execute(sql.SQL("DROP DATABASE {}").format(sql.Identifier(kept)))
+    return "" if nothing else kept
 
 
 def rename(server: psycopg.Connection[Any], old: str, new: str) -> None:
