@@ -11,10 +11,14 @@ from planner.web.audit import AuditFile, AuditPage
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
 from planner.web.days import DayPage, DaysPage
+from planner.web.notices import NoticePage, NoticesPage, notice_calendar
 from planner.web.offers import OffersPage
+from planner.web.register import RegisterPage
 from planner.web.request import NextPart, RequestPage
 from planner.web.requests import RequestsPage
+from planner.web.returned import ReturnedPage, ReturnPage
 from planner.web.steps import CancelPage, LaterPage, MissedPage
+from planner.web.texts import TextPage, TextsPage
 from planner.web.waiting import WaitingPage, WaitPage
 
 sign_in = public("the way in")(
@@ -30,6 +34,14 @@ urlpatterns = [
     path("sign-out/", sign_out, name="sign-out"),
     path("requests/", RequestsPage.as_view(), name="requests"),
     path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),
+    path("returned/", ReturnedPage.as_view(), name="returned"),
+    path("returned/register/", RegisterPage.as_view(), name="register"),
+    path("returned/set/<path:number>/", ReturnPage.as_view(), name="return"),
+    path("notices/", NoticesPage.as_view(), name="notices"),
+    path("notices/<slug:reference>/<int:number>/", NoticePage.as_view(), name="notice"),
+    path(
+        "notices/<slug:reference>/<int:number>/calendar/", notice_calendar, name="notice-calendar"
+    ),
     path("requests/<slug:reference>/next/", NextPart.as_view(), name="request-next"),
     path("requests/<slug:reference>/offers/", OffersPage.as_view(), name="offers"),
     path("requests/<slug:reference>/cancel/", CancelPage.as_view(), name="cancel"),
@@ -51,4 +63,6 @@ urlpatterns = [
     path("health/", health.health, name="health"),
     path("alive/", health.alive, name="alive"),
     path("metrics/", health.metrics, name="metrics"),
+    path("set-up/texts/", TextsPage.as_view(), name="texts"),
+    path("set-up/texts/<slug:programme>/<str:kind>/", TextPage.as_view(), name="text"),
 ]

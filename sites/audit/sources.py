@@ -37,7 +37,7 @@ UNHEARD: dict[str, frozenset[str]] = {
     "notice": frozenset({"lease_until", "handing_at"}),
 }
 """Columns that no entry is written for when nothing else changes: signs of life of a worker."""
-UNWATCHED = frozenset({"planresult", "siteprice"})
+UNWATCHED = frozenset({"planresult", "siteprice", "leftout"})
 """What a run works out and the next one replaces whole; the run's row has the digests."""
 GROUPS = (("auth", "group"), ("auth", "group_permissions"))
 """What Django's groups may do follows from these."""

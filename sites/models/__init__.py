@@ -5,6 +5,7 @@ from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.audit import AuditEntry
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
+from sites.models.leftout import LeftOut
 from sites.models.notice import (
     REACHED,
     TO_DO,
@@ -19,6 +20,7 @@ from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.price import PricePart, SitePrice
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
+from sites.models.purge import Purge
 from sites.models.request import Request, RequestSite, RequestTime
 from sites.models.session import (
     Attempt,
@@ -66,6 +68,7 @@ __all__ = [
     "FingerPosition",
     "HomeArea",
     "ImpressionType",
+    "LeftOut",
     "MissingCode",
     "MissingFinger",
     "Notice",
@@ -85,6 +88,7 @@ __all__ = [
     "ProgrammeVersion",
     "Proposal",
     "ProposalAnswer",
+    "Purge",
     "Request",
     "RequestSite",
     "RequestTime",

@@ -6,6 +6,13 @@ COMES_FIRST = "licensed or certified practice come first"
 CAUTIONS = {
     "/requests/": ("A plan, not a decision about a person", "no more than the work needs"),
     "/requests/back-again/": ("Never print over fresh cuts", "decided by people"),
+    "/returned/": ("says something about pictures, nothing about a person",),
+    "/returned/register/": ("no names",),
+    "/returned/set/c-back-unread/": ("Never print over fresh cuts", "decided by people"),
+    "/notices/": ("Contact data is for telling this person",),
+    "/notices/booked/1/": ("hand it to them, keep no copy",),
+    "/set-up/texts/": ("A plan, not a decision about a person",),
+    "/set-up/texts/p-one/booked/": ("Ask for nothing that the visit does not need",),
     "/requests/free/offers/": ("Never print over fresh cuts", "chances are estimates"),
     "/requests/booked/cancel/": ("Whoever loses their time has to be told",),
     "/requests/gone/later/": ("not medical advice", "Never print over fresh cuts"),
