@@ -5,8 +5,9 @@ from __future__ import annotations
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import path
 
-from planner.web import doors, other
+from planner.web import doors, health, other
 from planner.web.access import public
+from planner.web.audit import AuditFile, AuditPage
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
 from planner.web.days import DayPage, DaysPage
@@ -69,7 +70,11 @@ urlpatterns = [
     path("capacity/", CapacityPage.as_view(), name="capacity"),
     path("capacity/outlook/", OutlookPage.as_view(), name="outlook"),
     path("set-up/", other.SetUpPage.as_view(), name="set-up"),
+    path("audit/", AuditPage.as_view(), name="audit"),
+    path("audit/csv/", AuditFile.as_view(), name="audit-csv"),
+    path("health/", health.health, name="health"),
+    path("alive/", health.alive, name="alive"),
+    path("metrics/", health.metrics, name="metrics"),
     path("set-up/texts/", TextsPage.as_view(), name="texts"),
     path("set-up/texts/<slug:programme>/<str:kind>/", TextPage.as_view(), name="text"),
-    path("health/", other.health, name="health"),
 ]
