@@ -21,6 +21,11 @@ from sites.models import (
     Attempt,
     Break,
     CareWindow,
+    ExternalReference,
+    Hold,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
     MissingFinger,
     Notice,
     Occupancy,
@@ -40,6 +45,11 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     Attempt,
     Break,
     CareWindow,
+    ExternalReference,
+    Hold,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
     MissingFinger,
     Notice,
     Occupancy,
@@ -95,6 +105,10 @@ class SpanAdmin(RowAdmin):
 
 class ReadOnlyAdmin(RecordAdmin):
     """A model that services write: everybody can look, nobody can edit past the services."""
+
+    def get_exclude(self, request: HttpRequest, obj: Any = None) -> list[str]:
+        """Nothing sealed is opened for looking at a table."""
+        return [each.name for each in self.opts.concrete_fields if isinstance(each, SealedField)]
 
     def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         """Nobody adds."""

@@ -9,6 +9,8 @@ from planner.web import other
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
 from planner.web.days import DayPage, DaysPage
+from planner.web.intake import CandidatePage, IntakeFile, IntakeStart
+from planner.web.intake_files import problems, template
 from planner.web.requests import RequestPage, RequestsPage
 
 sign_in = LoginView.as_view(template_name="web/sign_in.html", redirect_authenticated_user=True)
@@ -19,6 +21,12 @@ urlpatterns = [
     path("sign-out/", LogoutView.as_view(), name="sign-out"),
     path("requests/", RequestsPage.as_view(), name="requests"),
     path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),
+    path("intake/", IntakeStart.as_view(), name="intake"),
+    path("intake/one/", CandidatePage.as_view(), name="candidate"),
+    path("intake/candidates.csv", template, {"kind": "csv"}, name="intake-template-csv"),
+    path("intake/candidates.xlsx", template, {"kind": "xlsx"}, name="intake-template-xlsx"),
+    path("intake/<int:pk>/", IntakeFile.as_view(), name="intake-file"),
+    path("intake/<int:pk>/problems/", problems, name="intake-problems"),
     path("days/", DaysPage.as_view(), name="days"),
     path("days/<slug:site>/<str:day>/", DayPage.as_view(), name="day"),
     path("care/", CarePage.as_view(), name="care"),

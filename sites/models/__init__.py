@@ -4,6 +4,15 @@ from sites.models.account import Role, User
 from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
+from sites.models.hold import Hold
+from sites.models.intake import (
+    ExternalReference,
+    FindingKind,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
+    IntakeStep,
+)
 from sites.models.notice import Notice, NoticeKind, Supply
 from sites.models.occupancy import Occupancy
 from sites.models.planrun import PlanRun
@@ -45,10 +54,17 @@ __all__ = [
     "Certification",
     "Closure",
     "Downtime",
+    "ExternalReference",
     "Feature",
+    "FindingKind",
     "FingerPosition",
+    "Hold",
     "HomeArea",
     "ImpressionType",
+    "Intake",
+    "IntakeBlock",
+    "IntakeFinding",
+    "IntakeStep",
     "MissingCode",
     "MissingFinger",
     "Notice",

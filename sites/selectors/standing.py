@@ -10,6 +10,7 @@ from django.db.models import (
     CharField,
     Exists,
     F,
+    FilteredRelation,
     OuterRef,
     Q,
     QuerySet,
@@ -19,8 +20,9 @@ from django.db.models import (
     When,
 )
 
-from sites.models import ACTIVE, Appointment, Request, Response, ResponseKind, Session, Submission
+from sites.models import ACTIVE, Request, Response, ResponseKind, Session, Submission
 from sites.models.session import SessionEnd
+from sites.selectors.holds import on_hold
 from sites.step import Step
 
 if TYPE_CHECKING:
@@ -41,6 +43,7 @@ class Standing(TextChoices):
     UNDERWAY = "underway", "Session under way"
     ARRIVED = "arrived", "Arrived"
     BOOKED = "booked", "Booked"
+    ON_HOLD = "on_hold", "On hold"
     DISPLACED = "displaced", "Lost its place"
     CAPTURED = "captured", "Captured, not sent"
     EXPIRED = "expired", "Expired"
@@ -62,6 +65,7 @@ class StandingFields(TypedDict):
     has_accepted: bool
     has_rework: bool
     has_unsent: bool
+    held: bool
     waiting: str
 
 
@@ -76,7 +80,6 @@ def requests_standing(*, today: date) -> QuerySet[WithAnnotations[Request, Stand
     response = Response.objects.filter(submission__request=OuterRef("pk")).order_by(
         "-submission__sent_at", "-submission_id"
     )
-    step = Appointment.objects.filter(**mine, step__in=ACTIVE)
     unsent = Session.objects.filter(
         appointment__request=OuterRef("pk"),
         ended_how__in=[SessionEnd.COMPLETE, SessionEnd.OVERRIDE],
@@ -84,7 +87,10 @@ def requests_standing(*, today: date) -> QuerySet[WithAnnotations[Request, Stand
     )
     return (
         Request.objects.annotate(
-            active_step=Subquery(step.values("step")[:1]),
+            active=FilteredRelation("appointments", condition=Q(appointments__step__in=ACTIVE))
+        )
+        .annotate(
+            active_step=F("active__step"),
             last_submission=Subquery(last_sent.values("id")[:1]),
             answered_submission=Subquery(response.values("submission_id")[:1]),
             last_response=Subquery(response.values("kind")[:1]),
@@ -96,6 +102,7 @@ def requests_standing(*, today: date) -> QuerySet[WithAnnotations[Request, Stand
             ),
             has_rework=Exists(Request.objects.filter(rework_of=OuterRef("pk"))),
             has_unsent=Exists(unsent),
+            held=on_hold(today),
         )
         .annotate(waiting=pending())
         .annotate(standing=standing_case(today))
@@ -114,7 +121,11 @@ def pending() -> Case:
 
 def standing_case(today: date) -> Case:
     """The first of these that holds is where the request stands."""
-    returned = Q(waiting="answered")
+    never_sent = Case(
+        When(expires__lt=today, then=Value(Standing.EXPIRED)),
+        When(held=True, then=Value(Standing.ON_HOLD)),
+        default=Value(Standing.TO_BOOK),
+    )
     return Case(
         When(has_accepted=True, then=Value(Standing.ACCEPTED)),
         When(closed_at__isnull=False, then=Value(Standing.CLOSED)),
@@ -122,17 +133,14 @@ def standing_case(today: date) -> Case:
         When(active_step=Step.UNDERWAY, then=Value(Standing.UNDERWAY)),
         When(active_step=Step.ARRIVED, then=Value(Standing.ARRIVED)),
         When(active_step=Step.BOOKED, then=Value(Standing.BOOKED)),
+        When(active_step=Step.DISPLACED, held=True, then=Value(Standing.ON_HOLD)),
         When(active_step=Step.DISPLACED, then=Value(Standing.DISPLACED)),
         When(has_unsent=True, then=Value(Standing.CAPTURED)),
+        When(waiting="none", then=never_sent),
         When(waiting="pending", then=Value(Standing.SENT)),
-        When(returned & Q(last_read__isnull=True), then=Value(Standing.RETURNED_UNREAD)),
-        When(returned & Q(last_response=ResponseKind.IMAGE), then=Value(Standing.RETURNED_IMAGE)),
-        When(returned & Q(last_response=ResponseKind.DATA), then=Value(Standing.RETURNED_DATA)),
-        When(
-            returned & Q(last_response=ResponseKind.TRANSMISSION),
-            then=Value(Standing.RETURNED_TRANSMISSION),
-        ),
-        When(expires__lt=today, then=Value(Standing.EXPIRED)),
-        default=Value(Standing.TO_BOOK),
+        When(last_read__isnull=True, then=Value(Standing.RETURNED_UNREAD)),
+        When(last_response=ResponseKind.IMAGE, then=Value(Standing.RETURNED_IMAGE)),
+        When(last_response=ResponseKind.DATA, then=Value(Standing.RETURNED_DATA)),
+        default=Value(Standing.RETURNED_TRANSMISSION),
         output_field=CharField(),
     )
