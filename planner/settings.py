@@ -3,6 +3,7 @@
 The commands that work on files need none of it: no database and no secret.
 """
 
+import os
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -24,7 +25,7 @@ ALLOWED_HOSTS = env.list("PLATEN_HOSTS", default=["localhost", "127.0.0.1", "[::
 INSTALLED_APPS = [
     "planner",
     "sites",
-    "django.contrib.admin",
+    "sites.admin_app.TablesConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
@@ -32,6 +33,8 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django_htmx",
     "csp",
+    "django_tasks",
+    "django_tasks_db",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
@@ -102,6 +105,13 @@ FILE_UPLOAD_MAX_MEMORY_SIZE = 16 * 1024 * 1024
 # Travel: minutes = kilometres as the crow flies × detour ÷ speed; defaults of ours.
 TRAVEL_DETOUR = env.float("PLATEN_TRAVEL_DETOUR", default=1.3)
 TRAVEL_KMH = env.float("PLATEN_TRAVEL_KMH", default=40.0)
+
+# Background runs: the database is the queue.
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+RUN_LEASE = env.float("PLATEN_RUN_LEASE", default=60.0)  # seconds until a silent worker is given up
+RUN_MOST_LOST = 3  # times that a run's worker may be lost
+RUN_RESEND = env.float("PLATEN_RUN_RESEND", default=120.0)  # seconds; a queue may lose a message
+RUN_PROCESSES = env.int("PLATEN_RUN_PROCESSES", default=min(2, os.cpu_count() or 1))
 
 # Pages run no script and no style but the files that this house serves.
 CONTENT_SECURITY_POLICY = {

@@ -56,6 +56,12 @@ class ChangedMeanwhile(RecordError):
     code = "changed_meanwhile"
 
 
+class NotReady(RecordError):
+    """A planning run has no plan to decide on: not yet, or not any more."""
+
+    code = "not_ready"
+
+
 class Busy(RecordError):
     """The database could not be written in time, or a deadlock came back again and again."""
 

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from planner.engine.booking import Options, Progress, plan
+from planner.engine.booking import Options, Progress, Watch, plan
 from planner.engine.compiled import is_ready, set_ready
 from planner.engine.scenario.generate import generate
 from planner.engine.scenario.sizes import Size
-from planner.gateway.progress import ConsoleWatch
 
 CROWDED = Size(requests=150, sites=2, days=2)
 """Small, and with full days: planning it comes by everything that is compiled."""
@@ -17,7 +16,7 @@ CROWDED = Size(requests=150, sites=2, days=2)
 class _Hushed:
     """A watch that tells nothing and stops when the other does."""
 
-    def __init__(self, watch: ConsoleWatch) -> None:
+    def __init__(self, watch: Watch) -> None:
         self._watch = watch
 
     def report(self, progress: Progress) -> None:
@@ -28,7 +27,7 @@ class _Hushed:
         return self._watch.stopped()
 
 
-def make_ready(watch: ConsoleWatch, say: Callable[[str], object]) -> None:
+def make_ready(watch: Watch, say: Callable[[str], object]) -> None:
     """Compile what planning needs, where this installation has not yet; about half a minute.
 
     Raises `Interrupted` where ``watch`` ended it.

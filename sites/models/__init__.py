@@ -15,7 +15,7 @@ from sites.models.intake import (
 )
 from sites.models.notice import Notice, NoticeKind, Supply
 from sites.models.occupancy import Occupancy
-from sites.models.planrun import PlanRun
+from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.request import Request, RequestSite, RequestTime
@@ -39,6 +39,7 @@ from sites.step import ACTIVE, OCCUPIES, Step
 __all__ = [
     "ACTIVE",
     "OCCUPIES",
+    "OPEN_RUNS",
     "Absence",
     "Algorithm",
     "Appointment",
@@ -73,6 +74,7 @@ __all__ = [
     "OpeningHours",
     "Override",
     "OverrideKind",
+    "PlanResult",
     "PlanRun",
     "Profile",
     "ProfileCapture",
@@ -85,6 +87,7 @@ __all__ = [
     "Response",
     "ResponseKind",
     "Role",
+    "RunState",
     "Scanner",
     "ScannerPlacement",
     "Session",

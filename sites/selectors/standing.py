@@ -69,8 +69,10 @@ class StandingFields(TypedDict):
     waiting: str
 
 
-def requests_standing(*, today: date) -> QuerySet[WithAnnotations[Request, StandingFields]]:
-    """All requests with ``standing``, ``active_step`` and ``last_response`` (may be None each).
+def requests_standing(
+    *, today: date, requests: QuerySet[Request]
+) -> QuerySet[WithAnnotations[Request, StandingFields]]:
+    """These requests with ``standing``, ``active_step`` and ``last_response`` (may be None each).
 
     A later event wins: a set that was captured but not sent yet stands behind a booking made after
     it. ``today`` decides what has expired.
@@ -86,7 +88,7 @@ def requests_standing(*, today: date) -> QuerySet[WithAnnotations[Request, Stand
         submissions__isnull=True,
     )
     return (
-        Request.objects.annotate(
+        requests.annotate(
             active=FilteredRelation("appointments", condition=Q(appointments__step__in=ACTIVE))
         )
         .annotate(

@@ -19,6 +19,7 @@ from sites.models import (
     CareWindow,
     Notice,
     PlanRun,
+    RunState,
     Shift,
     Station,
     Technician,
@@ -88,17 +89,19 @@ def plan_keep(
     care: Sequence[CareSeat],
     breaks: Sequence[BreakSeat],
     why: str,
+    outcome: dict[str, Any] | None = None,
     by: User | None = None,
     at: datetime | None = None,
 ) -> PlanRun:
     """Write it all or nothing. Whoever moves first leaves the old place, so that two can swap.
 
+    ``run`` is new, or was accepted in this transaction; ``outcome`` is kept with it.
+
     The caller has checked that each request, station and technician can take it; what overlaps is
     refused by the database. Raises StepRefused, SlotTaken, AlreadyBooked, ChangedMeanwhile, Busy.
     """
     at = at or timezone.now()
-    run.by = by
-    run.save()
+    _remember(run, outcome, by, at)
     moves = [seat for seat in seats if seat.appointment is not None]
     booked = step_after(None, "book", by)
     _free(moves, drops, care, breaks)
@@ -135,6 +138,18 @@ def plan_keep(
     happened += [(one, "book", booked) for one in new]
     _tell(happened, why=why, by=by, at=at)
     return run
+
+
+def _remember(run: PlanRun, outcome: dict[str, Any] | None, by: User | None, at: datetime) -> None:
+    """Keep the run with what comes of it; one that nobody asked for begins and ends here."""
+    run.outcome = outcome
+    if run.pk is None:
+        run.by = run.kept_by = by
+        run.state = RunState.KEPT
+        run.started_at = run.ended_at = run.kept_at = at
+        run.save()
+    else:
+        PlanRun.objects.filter(pk=run.pk).update(outcome=outcome, note=run.note)
 
 
 def _line(seat: Seat) -> tuple[int, date, int]:

@@ -84,7 +84,9 @@ def test_finer_options_replace_those_of_the_size(tmp_path: Path) -> None:
         (("--size", "S", "--load", "0"), "load: expected a number above 0"),
         (("--size", "S", "--sites", "100"), "ask for more requests or fewer sites"),
         (("--size", "S", "--days", "0"), "days: expected at least 1, got 0"),
+        (("--size", "S", "--regions", "5"), "regions: expected at most 4, got 5"),
         (("--demo", "--load", "1.2"), "--load: goes with --size"),
+        (("--demo", "--regions", "2"), "--regions: goes with --size"),
         (("--small", "empty", "--saturated"), "--saturated: goes with --size"),
     ],
 )

@@ -18,6 +18,9 @@ import pytest
 
 from planner.engine.codec import encode_network
 from planner.engine.network import Appointment
+from planner.engine.scenario.generate import generate
+from planner.engine.scenario.sizes import Size
+from planner.engine.verify import verify
 from planner.gateway.files import read_network, read_plan
 from tests.gateway.small import small_network
 
@@ -74,6 +77,17 @@ def test_the_summary_tells_of_the_bound_what_is_asked(
     words = [line.split()[0] for line in ended.stdout.splitlines()]
     after = words[words.index("cost") + 1 : words.index("seconds")]
     assert after == told
+
+
+def test_regions_are_planned_apart_and_joined(tmp_path: Path) -> None:
+    made = generate(Size(800, 4, 3, regions=2), seed=1)
+    network_file, out = tmp_path / "network.json", tmp_path / "plan.json"
+    network_file.write_bytes(encode_network(made))
+    ended = manage("plan", network_file, "--out", out, "--regions", "--workers", "2", *EFFORT)
+    assert ended.returncode == 0, ended.stderr
+    assert "2 of 2 regions planned" in ended.stderr
+    found = read_plan(out, made)
+    assert verify(made, found, draws=2000, seed=5, care_may_be_unplaced=False) == ()
 
 
 def test_quiet_says_nothing(network_file: Path, tmp_path: Path) -> None:

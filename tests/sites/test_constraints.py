@@ -25,6 +25,7 @@ from sites.models import (
     Notice,
     OpeningHours,
     Override,
+    PlanResult,
     PlanRun,
     Profile,
     ProfileCapture,
@@ -82,7 +83,8 @@ def doubled(model: type[models.Model], **values: Any) -> Break:
 
 
 BREAKS: dict[str, Break] = {
-    "user_role_known": changed(User, role="owner"),
+    "user_role_known": changed(User, role="owner", is_superuser=False),
+    "user_administrator_is_superuser": changed(User, role="manager", is_superuser=True),
     "programme_version_one_a_day": doubled(ProgrammeVersion),
     "programme_version_counts_positive": changed(ProgrammeVersion, attempts_per_capture=0),
     "programme_version_risks_are_chances": changed(ProgrammeVersion, wait_risk=1.1),
@@ -147,7 +149,18 @@ BREAKS: dict[str, Break] = {
     "request_time_once": doubled(RequestTime),
     "request_time_is_a_span": changed(RequestTime, minutes=0),
     "plan_run_has_days": changed(PlanRun, days=0),
-    "plan_run_ends_after_it_starts": changed(PlanRun, started_at=LATER, ended_at=NOW),
+    "plan_run_state_known": changed(PlanRun, state="resting", started_at=NOW, ended_at=LATER),
+    "plan_run_one_budget": changed(PlanRun, seconds=5, effort=5),
+    "plan_run_lease_while_planning": changed(PlanRun, lease_until=LATER),
+    "plan_run_ended_or_open": changed(PlanRun, started_at=NOW, ended_at=LATER),
+    "plan_run_ends_after_it_starts": changed(
+        PlanRun, state="ready", started_at=LATER, ended_at=NOW
+    ),
+    "plan_run_failed_says_why": changed(PlanRun, state="failed", started_at=NOW, ended_at=LATER),
+    "plan_run_kept_says_when": changed(PlanRun, state="kept", started_at=NOW, ended_at=LATER),
+    "plan_result_of_an_attempt": lambda here: PlanResult.objects.create(
+        run=PlanRun.objects.get(), attempt=0, saved_at=NOW, network=b"", plan=b""
+    ),
     "appointment_span_is_a_span": changed(Appointment, minutes=0),
     "appointment_step_known": changed(Appointment, step="lost"),
     "request_one_active_appointment": doubled(Appointment, code="again", step="displaced"),
@@ -218,8 +231,18 @@ MISSING: dict[str, tuple[str, Break]] = {
     ),
     "a run that ended and never started": (
         "plan_run_ends_after_it_starts",
-        changed(PlanRun, ended_at=NOW),
+        changed(PlanRun, state="ready", ended_at=NOW),
     ),
+    "a run that nobody took and somebody works on": (
+        "plan_run_lease_while_planning",
+        changed(PlanRun, state="planning", lease_until=LATER, started_at=NOW),
+    ),
+    "a run that somebody works on without a lease": (
+        "plan_run_lease_while_planning",
+        changed(PlanRun, state="planning", attempt=1, started_at=NOW),
+    ),
+    "a run over without an end": ("plan_run_ended_or_open", changed(PlanRun, state="ready")),
+    "a run for no seconds": ("plan_run_one_budget", changed(PlanRun, seconds=0)),
     "an algorithm without a score": (
         "attempt_score_of_its_algorithm",
         changed(Attempt, score=None),

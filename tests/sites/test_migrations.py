@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 from django.core.management import call_command
 from django.db import IntegrityError, connection, transaction
+from django.db.migrations.executor import MigrationExecutor
 
-from sites.models import Appointment
+from sites.models import Appointment, PlanRun, RunState
 from sites.occupancy.keep import after_migrate, before_migrate, triggers_missing
-from tests.sites.build import World, world
+from tests.sites.build import DAY, World, world
 from tests.sites.test_occupancy import copy, raw_insert
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -31,6 +32,19 @@ def test_from_zero_and_back_and_again() -> None:
     assert tables() == before
     assert triggers_missing(connection) == []
     still_refuses(world())
+
+
+def test_runs_from_before_there_were_background_runs_count_as_kept() -> None:
+    call_command("migrate", "record", "0002", verbosity=0)
+    try:
+        before = MigrationExecutor(connection).loader.project_state([("record", "0002_occupancy")])
+        old = before.apps.get_model("record", "PlanRun")
+        old.objects.create(first_day=DAY, days=1, objective=3.5)
+    finally:
+        call_command("migrate", verbosity=0)
+    row = PlanRun.objects.get()
+    assert (row.state, row.objective, row.attempt) == (RunState.KEPT, 3.5, 0)
+    assert row.kept_at == row.ended_at == row.started_at == row.created_at
 
 
 def test_models_and_migrations_say_the_same() -> None:

@@ -23,6 +23,8 @@ NEVER = re.compile(
 )
 BINARY = (models.BinaryField, models.FileField, models.ImageField, models.FilePathField)
 MODELS = list(apps.get_app_config("record").get_models())
+KEPT_FILES = {"PlanResult.network", "PlanResult.plan"}
+"""Bytes that are known: the planner's own two files, with references of requests and no names."""
 
 
 def test_no_field_for_an_identifier_birth_data_an_image_or_a_template_exists() -> None:
@@ -33,7 +35,7 @@ def test_no_field_for_an_identifier_birth_data_an_image_or_a_template_exists() -
             words = field.name.replace("_", " ")
             if isinstance(field, BINARY) or NEVER.search(words) or NEVER.search(field.name):
                 found.append(f"{model.__name__}.{field.name}")
-    assert found == []
+    assert set(found) == KEPT_FILES
 
 
 def test_the_words_that_must_not_occur_are_found_when_they_do() -> None:
@@ -81,8 +83,10 @@ def test_a_person_is_found_by_what_they_say(words: str) -> None:
         reference="s-1", family_name="Tavoren", phone="+00 123 456", email="t@example.invalid"
     )
     Subject.objects.create(reference="s-2", family_name="Tavorin")
-    assert [subject.reference for subject in subject_find(words=words)] == ["s-1"]
-    assert not subject_find(words="  ").exists()
+    assert [
+        subject.reference for subject in subject_find(words=words, subjects=Subject.objects.all())
+    ] == ["s-1"]
+    assert not subject_find(words="  ", subjects=Subject.objects.all()).exists()
 
 
 @pytest.mark.django_db

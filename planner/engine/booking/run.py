@@ -102,7 +102,7 @@ def plan(
         seconds=run.seconds,
     )
     run.enter("check")
-    _check(network, found, options.seed)
+    check(network, found, options.seed)
     run.enter("")
     return found
 
@@ -115,7 +115,8 @@ def _bound(bound: float, objective: float) -> float:
     return min(bound, objective)
 
 
-def _check(network: Network, found: Plan, seed: int) -> None:
+def check(network: Network, found: Plan, seed: int) -> None:
+    """Raise PlanUnsound where a plan breaks a rule: nothing leaves the engine unchecked."""
     breaches = verify(network, found, draws=CHECK_DRAWS, seed=seed + 3, care_may_be_unplaced=False)
     if breaches:
         raise PlanUnsound([Fault(f"rule {item.rule}", item.detail, REPORT) for item in breaches])

@@ -75,7 +75,7 @@ class Crew:
             yield run_task(self.packer, todo[0])
         if self.executor is not None:
             try:
-                with _interrupts_held():
+                with interrupts_held():
                     results = self.executor.map(_run_here, todo[done:], chunksize=4)
                 for timetable in results:
                     done += 1
@@ -96,7 +96,7 @@ class Crew:
 
 
 @contextmanager
-def _interrupts_held() -> Iterator[None]:
+def interrupts_held() -> Iterator[None]:
     """Hold interrupts back; processes started meanwhile never see one, the parent sees it after.
 
     An interrupt from a terminal goes to every process of the group, and is the parent's to act on.
@@ -119,13 +119,14 @@ _HERE: list[Packer] = []
 
 def _start(shared: str) -> None:
     """Set up a process: its own packer, and a watch that ends it when its parent is gone."""
-    Thread(target=_end_with_parent, daemon=True).start()
+    Thread(target=end_with_parent, daemon=True).start()
     problem, draws, guard, seed = pickle.loads(Path(shared).read_bytes())  # noqa: S301 - our own
     pool = draw_pool(problem.network, draws=draws, seed=seed)
     _HERE[:] = [Packer(problem, pool, guard, seed)]
 
 
-def _end_with_parent() -> None:
+def end_with_parent() -> None:
+    """Wait for the parent to be gone, and end this process then."""
     parent = multiprocessing.parent_process()
     if parent is not None:
         parent.join()

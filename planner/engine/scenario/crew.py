@@ -102,12 +102,14 @@ def _work_at(
 
 
 def _tours(short_of: Sequence[Place]) -> list[list[Place]]:
-    """Sites that lack a seat, in pairs of neighbours of one time zone."""
+    """Sites that lack a seat, in pairs of neighbours of one region and time zone."""
     left = list(short_of)
     tours = []
     while left:
         home = left.pop(0)
-        near = [p for p in left if p.site.timezone == home.site.timezone]
+        near = [
+            p for p in left if p.region == home.region and p.site.timezone == home.site.timezone
+        ]
         near.sort(key=lambda p: (p.x - home.x) ** 2 + (p.y - home.y) ** 2)
         if near:
             left.remove(near[0])

@@ -71,7 +71,7 @@ def generate(size: Size, *, seed: int = 1, load: float = 1.0) -> Network:
 
 def _attempt(size: Size, stations: int, load: float, seed: int) -> tuple[Network, float]:
     """A network with so many stations, and its capacity over what is wanted, less 1."""
-    places = make_places(size.sites, stations, size.days, seed)
+    places = make_places(size.sites, stations, size.days, seed, regions=size.regions)
     return furnish(places, requests=size.requests, days=size.days, load=load, seed=seed)
 
 

@@ -20,6 +20,8 @@ if TYPE_CHECKING:
 MOST_STATIONS = 14
 _APART = 22.0
 """Typical travel between neighbouring sites, minutes."""
+_BETWEEN = 300.0
+"""Minutes of travel between two regions: nobody goes to a site of another, or works there."""
 _ZONES = ("America/Chicago", "America/New_York", "America/Halifax")
 _HOURS = ((480, 1020), (480, 1020), (510, 1020), (480, 990), (450, 990), (540, 1050))
 """Opening times as (from, to) in minutes past midnight; the first is written twice: it is usual."""
@@ -33,7 +35,8 @@ LATE_WEEKDAY = 3
 class Place:
     """A site, its place on a map measured in minutes of travel, and what draws people there.
 
-    ``appeal`` is the demand it draws for each unit of its capacity, relative to the others.
+    ``appeal`` is the demand it draws for each unit of its capacity, relative to the others;
+    ``region`` the part of the map it lies in, from 0.
     """
 
     site: Site
@@ -42,10 +45,15 @@ class Place:
     stations: int
     appeal: float
     rates: Rates
+    region: int = 0
 
 
-def make_places(count: int, stations: int, days: int, seed: int) -> tuple[Place, ...]:
+def make_places(
+    count: int, stations: int, days: int, seed: int, *, regions: int = 1
+) -> tuple[Place, ...]:
     """``count`` sites with ``stations`` stations between them, at least one each.
+
+    The ``regions`` hold about as many sites each, and lie `_BETWEEN` minutes apart.
 
     Raises ValueError where the stations do not suffice or do not fit.
     """
@@ -55,14 +63,16 @@ def make_places(count: int, stations: int, days: int, seed: int) -> tuple[Place,
             f"{stations} stations, got {count}"
         )
     rng = stream(seed, "places")
-    columns = math.ceil(count**0.5)
-    xs, ys = _scatter(count, columns, rng)
+    region = np.arange(count) * regions // count
+    columns = math.ceil((-(-count // regions)) ** 0.5)
+    width = regions * columns * _APART + (regions - 1) * _BETWEEN
+    xs, ys = _scatter(region, columns, rng)
     names = place_names(count, rng)
     shares = _share_out(stations, rng.lognormal(0, 0.8, count))
     appeal = np.clip(rng.lognormal(0, 0.18, count), 0.7, 1.4)
     rates = rng.choice(np.arange(3), size=count, p=(0.6, 0.2, 0.2))
     kinds = tuple(Rates)
-    zones = np.minimum((xs / (columns * _APART) * len(_ZONES)).astype(int), len(_ZONES) - 1)
+    zones = np.minimum((xs / width * len(_ZONES)).astype(int), len(_ZONES) - 1)
     return tuple(
         Place(
             Site(
@@ -76,17 +86,21 @@ def make_places(count: int, stations: int, days: int, seed: int) -> tuple[Place,
             shares[i],
             float(appeal[i]),
             kinds[int(rates[i])],
+            int(region[i]),
         )
         for i in range(count)
     )
 
 
-def _scatter(count: int, columns: int, rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
-    """Places on a map, one to a cell of a grid, so that no two are on top of each other."""
-    cell = np.arange(count)
+def _scatter(
+    region: np.ndarray, columns: int, rng: np.random.Generator
+) -> tuple[np.ndarray, np.ndarray]:
+    """Places on a map, one to a cell of its region's grid: no two are on top of each other."""
+    count = len(region)
+    cell = np.arange(count) - np.searchsorted(region, region)
     xs = (cell % columns + rng.uniform(0.15, 0.85, count)) * _APART
     ys = (cell // columns + rng.uniform(0.15, 0.85, count)) * _APART
-    return xs, ys
+    return xs + region * (columns * _APART + _BETWEEN), ys
 
 
 def _share_out(stations: int, pull: np.ndarray) -> list[int]:

@@ -7,11 +7,13 @@
     number of queries does not depend on how many requests there are. Raises FileRefused, naming
     the record's places, where the record cannot be planned with.
 
-``write(network, plan, *, by=None, at=None, seed=0) -> Written``
+``write(network, plan, *, by=None, at=None, seed=0, run=None) -> Written``
     Keep a plan made for a network that `read` gave: appointments booked, moved or displaced, care
     and breaks placed, in one transaction. Only where the record still is what the network said;
     the rest comes back as ``changed`` and is left as it is. ``by`` is the user who asks (None: a
-    planning run). Raises StepRefused (not for this role), Busy, FileRefused.
+    planning run); ``run`` is the run that made the plan, which is taken as kept in the same
+    transaction, so that no plan is written twice (None: a new row). Raises StepRefused (not for
+    this role), NotReady (the run's plan was decided on already), Busy, FileRefused.
 
 ``store(network, *, name="imported") -> Stored``
     Bring a network into the record, with a programme of its own. Raises FileRefused with every

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import datetime
 from hashlib import sha256
+
+from django.utils import timezone
 
 from planner.engine.codec import encode_network, encode_plan
 from planner.engine.network import Network
@@ -30,6 +32,7 @@ from planner.gateway.record.read import Reading, gather
 from sites.errors import AlreadyBooked, ChangedMeanwhile, SlotTaken
 from sites.models import ACTIVE, Appointment, Break, CareWindow, PlanRun, Shift, User
 from sites.services.plans import BreakSeat, CareSeat, Seat, plan_keep
+from sites.services.runs import run_accept
 from sites.services.write import written
 
 TRIES = 4
@@ -61,11 +64,12 @@ def write(
     by: User | None = None,
     at: datetime | None = None,
     seed: int = 0,
+    run: PlanRun | None = None,
 ) -> Written:
     """Keep a plan that was made for a network that the record gave; see the package."""
     for left in range(TRIES - 1, -1, -1):
         try:
-            return _write(network, plan, by, at, seed)
+            return _write(network, plan, by, at or timezone.now(), seed, run)
         except (SlotTaken, AlreadyBooked, ChangedMeanwhile):
             # Somebody was faster between our look and our write; the next look sees them.
             if not left:
@@ -75,8 +79,15 @@ def write(
 
 @written
 def _write(
-    network: Network, plan: Plan, by: User | None, at: datetime | None, seed: int
+    network: Network,
+    plan: Plan,
+    by: User | None,
+    at: datetime,
+    seed: int,
+    asked: PlanRun | None,
 ) -> Written:
+    if asked is not None:
+        asked = run_accept(run=asked.pk, by=by, at=at)
     horizon = Horizon(network.first_day, network.days)
     _hold(horizon)
     reading = gather(
@@ -103,37 +114,44 @@ def _write(
     ]
     care = [_care(item, reading, horizon) for item in fresh if item.kind == "care"]
     breaks = [rests.seat(item) for item in fresh if item.kind == "break"]
+    moved = sum(seat.appointment is not None for seat in seats)
+    counts = {
+        "booked": len(seats) - moved,
+        "moved": moved,
+        "dropped": len(drops),
+        "stood": sum(item.kind == "booking" and item.new == item.old for item in items),
+        "care": len(care),
+        "breaks": len(breaks),
+    }
+    run = asked or _new_run(network, plan, seed)
+    run.note = f"{len(changed)} not written: changed meanwhile" if changed else ""
     run = plan_keep(
-        run=PlanRun(
-            first_day=network.first_day,
-            days=network.days,
-            seed=seed,
-            network_digest=sha256(encode_network(network)).hexdigest(),
-            plan_digest=sha256(encode_plan(plan, network)).hexdigest(),
-            objective=plan.objective,
-            bound=plan.bound,
-            booked=len(plan.bookings),
-            unbooked=len(plan.unbooked),
-            note=f"{len(changed)} not written: changed meanwhile" if changed else "",
-        ),
+        run=run,
         seats=seats,
         drops=drops,
         care=care,
         breaks=breaks,
         why=WHY,
+        outcome={**counts, "changed": [asdict(each) for each in changed]},
         by=by,
         at=at,
     )
-    moved = sum(seat.appointment is not None for seat in seats)
-    return Written(
-        run=run,
-        booked=len(seats) - moved,
-        moved=moved,
-        dropped=len(drops),
-        stood=sum(item.kind == "booking" and item.new == item.old for item in items),
-        care=len(care),
-        breaks=len(breaks),
-        changed=tuple(changed),
+    return Written(run=run, **counts, changed=tuple(changed))
+
+
+def _new_run(network: Network, plan: Plan, seed: int) -> PlanRun:
+    """A row for a plan that was made without one."""
+    return PlanRun(
+        first_day=network.first_day,
+        days=network.days,
+        seed=seed,
+        network_digest=sha256(encode_network(network)).hexdigest(),
+        plan_digest=sha256(encode_plan(plan, network)).hexdigest(),
+        objective=plan.objective,
+        bound=plan.bound,
+        gap=plan.gap,
+        booked=len(plan.bookings),
+        unbooked=len(plan.unbooked),
     )
 
 

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
     from planner.engine.network import Network
 
 SEED = 1
+FINER = ("requests", "sites", "days", "regions", "load", "saturated")
+"""Options that only a named size has, beside the seed."""
 SATURATED = 1.5
 """What ``--saturated`` multiplies the load by."""
 
@@ -49,6 +51,11 @@ class Command(PlatenCommand):
         parser.add_argument("--requests", type=int, help="instead of the size's own number")
         parser.add_argument("--sites", type=int, help="instead of the size's own number")
         parser.add_argument("--days", type=int, help="instead of the size's own horizon")
+        parser.add_argument(
+            "--regions",
+            type=int,
+            help="parts of the map that share nothing (1)",
+        )
         parser.add_argument("--out", type=Path, required=True, help="the file to write")
 
     def run(self, **options: Any) -> int:
@@ -64,12 +71,12 @@ class Command(PlatenCommand):
 
 def _made(**options: Any) -> Network:
     if options["small"]:
-        _refuse(options, ("requests", "sites", "days", "load", "seed", "saturated"), "--small")
+        _refuse(options, (*FINER, "seed"), "--small")
         return SMALL[options["small"]]()
     if options["demo"]:
-        _refuse(options, ("requests", "sites", "days", "load", "saturated"), "--demo")
+        _refuse(options, FINER, "--demo")
         return demo_network(_or(options["seed"], SEED))
-    given = {name: options[name] for name in ("requests", "sites", "days")}
+    given = {name: options[name] for name in ("requests", "sites", "days", "regions")}
     size = replace(SIZES[options["size"]], **{k: v for k, v in given.items() if v is not None})
     load = _or(options["load"], 1.0) * (SATURATED if options["saturated"] else 1.0)
     return generate(size, seed=_or(options["seed"], SEED), load=load)

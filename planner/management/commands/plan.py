@@ -10,6 +10,7 @@ from typing import Any
 from django.core.management.base import CommandParser
 
 from planner.engine.booking import Interrupted, Options, plan
+from planner.engine.booking.regions import plan_regions
 from planner.engine.codec import encode_plan
 from planner.gateway.export import refuse_unwritable
 from planner.gateway.files import read_network, write_whole
@@ -48,6 +49,12 @@ class Command(PlatenCommand):
         parser.add_argument("--seed", metavar="N", type=seed, default=0, help="of all draws (0)")
         parser.add_argument("--workers", metavar="N", type=whole, default=1, help="processes (1)")
         parser.add_argument(
+            "--regions",
+            action="store_true",
+            help="plan sites that share no request and no technician apart, on as many processes "
+            "as there are workers, and join the plans; a network that hangs together stays whole",
+        )
+        parser.add_argument(
             "--quiet", action="store_true", help="no progress and no summary, only faults"
         )
 
@@ -75,7 +82,7 @@ class Command(PlatenCommand):
             refuse_unwritable(out, options["network"])
             try:
                 make_ready(watch, ignore if options["quiet"] else self.say)
-                made = plan(network, wanted, watch)
+                made = (plan_regions if options["regions"] else plan)(network, wanted, watch)
             except Interrupted:
                 self.say(f"stopped before there was a plan; {out} was not written")
                 return INTERRUPTED

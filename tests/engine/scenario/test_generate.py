@@ -134,7 +134,7 @@ def test_what_does_not_go_together_is_refused(size: Size, load: float, word: str
         generate(size, load=load)
 
 
-@pytest.mark.parametrize("name", ["requests", "sites", "days"])
+@pytest.mark.parametrize("name", ["requests", "sites", "days", "regions"])
 def test_a_size_is_at_least_one_of_everything(name: str) -> None:
     with pytest.raises(ValueError, match=f"{name}: expected at least 1, got 0"):
         Size(**({"requests": 1, "sites": 1, "days": 1} | {name: 0}))
