@@ -7,7 +7,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import redirect
+from django.shortcuts import get_object_or_404, redirect
 from django.urls import reverse
 from django.utils.cache import add_never_cache_headers
 
@@ -28,8 +28,8 @@ from sites.selectors.intakes import (
     column_heads,
     finding_counts,
     findings,
-    intake_one,
     intake_sample,
+    intakes_of,
     intakes_recent,
     with_values,
 )
@@ -78,7 +78,7 @@ class IntakeStart(IntakePage):
             return self.answer(form=form)
         name = form.cleaned_data["file"].name or "file"
         one = intake_give(table=form.table, file_name=name, by=self.user, at=now())
-        return redirect("intake-file", one.pk)
+        return redirect("intake-file", one.code)
 
 
 class IntakeFile(IntakePage):
@@ -90,7 +90,7 @@ class IntakeFile(IntakePage):
 
     def one(self) -> Intake:
         """The file, where it is one's own."""
-        return intake_one(pk=self.kwargs["pk"], by=self.user)
+        return get_object_or_404(intakes_of(user=self.user), code=self.kwargs["code"])
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """What the file's step asks for."""
@@ -115,7 +115,7 @@ class IntakeFile(IntakePage):
     def checked(self, one: Intake) -> dict[str, Any]:
         """What was found, a page of it with values."""
         kind = self.request.GET.get("kind", "")
-        kinds = [kind] if kind in KINDS else list(KINDS)
+        kinds = [kind] if kind in KINDS else [str(each) for each in KINDS]
         pages = Paginator(findings(intake=one, kinds=kinds), SHOWN)
         page = pages.get_page(whole(self.request.GET.get("page")))
         heads = column_heads(intake=one)

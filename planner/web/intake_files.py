@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import cast
 
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
+from django.shortcuts import get_object_or_404
 from django.utils.cache import add_never_cache_headers
 from django.views.decorators.http import require_safe
 
@@ -22,7 +23,7 @@ from sites.intake.out import (
     workbook,
 )
 from sites.models import FindingKind, Intake, User
-from sites.selectors.intakes import column_heads, findings, intake_head, intake_one, intake_rows
+from sites.selectors.intakes import column_heads, findings, intake_head, intake_rows, intakes_of
 
 
 @require_safe
@@ -37,9 +38,9 @@ def template(request: HttpRequest, kind: str) -> HttpResponseBase:
 
 @require_safe
 @asks("intake.change")
-def problems(request: HttpRequest, pk: int) -> HttpResponseBase:
+def problems(request: HttpRequest, code: str) -> HttpResponseBase:
     """The given file, whole, with a ``problem`` column; as it was given, CSV or XLSX."""
-    one = intake_one(pk=pk, by=cast(User, request.user))
+    one = get_object_or_404(intakes_of(user=cast(User, request.user)), code=code)
     rows = with_problems(one)
     answer: HttpResponseBase
     if one.kind == "xlsx":

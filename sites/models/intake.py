@@ -37,6 +37,7 @@ class Intake(models.Model):
     is when somebody else may go on taking in, should whoever does it have stopped.
     """
 
+    code = models.SlugField(max_length=32, unique=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, models.PROTECT, related_name="intakes")
     given_at = models.DateTimeField()
     file_name = SealedField(blank=True)
@@ -82,7 +83,7 @@ class Intake(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"Intake {self.pk}"
+        return f"Intake {self.code}"
 
 
 class IntakeBlock(models.Model):

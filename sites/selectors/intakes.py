@@ -11,7 +11,6 @@ from typing import Any
 from django.db.models import Count, QuerySet
 
 from sites.access import sites_visible
-from sites.errors import BadValue
 from sites.intake.columns import BY_KEY, DATES
 from sites.intake.dates import Written, as_written
 from sites.intake.known import Around, Names, Scheme, Terms, by_name
@@ -118,14 +117,9 @@ def intake_dates(*, intake: Intake, mapping: list[str]) -> Written | None:
     )
 
 
-def intake_one(*, pk: int, by: User) -> Intake:
-    """A file of one's own. Raises BadValue where it is somebody else's or is gone."""
-    found = Intake.objects.filter(pk=pk, by=by).select_related("programme", "profile").first()
-    if found is None:
-        raise BadValue(
-            f"file {pk}", "is not one that you gave", "only who gave a file sees its rows"
-        )
-    return found
+def intakes_of(*, user: User) -> QuerySet[Intake]:
+    """The files that somebody gave: nobody else sees their rows."""
+    return Intake.objects.filter(by=user).select_related("programme", "profile", "by")
 
 
 def intakes_recent(*, most: int = 20) -> list[Intake]:

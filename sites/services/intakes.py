@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import secrets
 from datetime import date, datetime, timedelta
 from typing import Any
 
@@ -35,10 +36,11 @@ OPEN = [IntakeStep.COLUMNS, IntakeStep.CHECKING, IntakeStep.CHECKED, IntakeStep.
 
 
 @written
-def intake_give(*, table: Table, file_name: str, by: User, at: datetime) -> Intake:
+def intake_give(*, table: Table, file_name: str, by: User, at: datetime, code: str = "") -> Intake:
     """Keep a file, sealed, with the columns matched by their heads."""
     mapping = ["" if folded(words) == PROBLEM else words for words in table.head]
     intake = Intake.objects.create(
+        code=code or secrets.token_hex(6),
         by=by,
         given_at=at,
         file_name=file_name[:200],
@@ -129,7 +131,7 @@ def forget_readings(intake: Intake) -> None:
 def over(intake: Intake) -> ChangedMeanwhile:
     """What to say where a file went on without the caller."""
     return ChangedMeanwhile(
-        f"file {intake.pk}", "has gone on meanwhile", "open its page again and look at its step"
+        f"file {intake.code}", "has gone on meanwhile", "open its page again and look at its step"
     )
 
 

@@ -52,11 +52,21 @@ class Ask:
 
 
 LOOK = {"look": "yes"}
+LEAVE = {"act": "leave"}
 ASKS = (
     Ask("/", "clmtax", ok=302),
     Ask("/requests/", "clmtax"),
     Ask("/requests/booked/", "clmtax", bound=True),
     Ask("/requests/free/", "clmtax", bound=True, but={"t": 404}),  # not on a day of theirs
+    Ask("/intake/", "cx"),
+    Ask("/intake/", "cx", method="post"),
+    Ask("/intake/one/", "cx"),
+    Ask("/intake/one/", "cx", method="post"),
+    Ask("/intake/candidates.csv", "cx"),
+    Ask("/intake/candidates.xlsx", "cx"),
+    Ask("/intake/list-1/", "cx", bound=True, but={"x": 404}),  # nobody but who gave it
+    Ask("/intake/list-1/", "cx", bound=True, method="post", data=LEAVE, ok=302, but={"x": 404}),
+    Ask("/intake/list-1/problems/", "cx", bound=True, but={"x": 404}),
     Ask("/days/", "clmtax"),
     Ask("/days/site-1/2026-03-02/", "clmtax", bound=True),
     Ask("/days/site-1/2026-03-08/", "clmtax", bound=True, but={"t": 404}),  # a day without shift

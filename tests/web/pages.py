@@ -6,6 +6,9 @@ COMES_FIRST = "licensed or certified practice come first"
 CAUTIONS = {
     "/requests/": ("A plan, not a decision about a person", "no more than the work needs"),
     "/requests/back-again/": ("Never print over fresh cuts", "decided by people"),
+    "/intake/": ("Hold the least personal data", "Never an identity number"),
+    "/intake/one/": ("Hold the least personal data", "Never an identity number"),
+    "/intake/list-1/": ("only as far as the work needs", "A plan, not a decision about a person"),
     "/days/": ("A plan, not a decision about a person",),
     "/days/site-1/2026-03-02/": ("Never print over fresh cuts", "clean platen", "are estimates"),
     "/days/site-1/2026-03-08/": ("Never print over fresh cuts",),
