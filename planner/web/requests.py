@@ -33,6 +33,7 @@ NEXT = {
     Standing.RETURNED_DATA: "Correct the data at the desk and send again; nobody has to come.",
     Standing.RETURNED_TRANSMISSION: "Send the set again; nobody has to come.",
     Standing.REWORK: "Follow the rework request below.",
+    Standing.EXCEPTION: "Wait for the answer to the check by name; nobody has to come.",
     Standing.EXPIRED: "Ask the programme whether the need still stands.",
     Standing.ACCEPTED: "Nothing: the set was accepted.",
     Standing.CLOSED: "Nothing: the need ended without a set.",
@@ -53,6 +54,7 @@ STRIP = (
     Standing.RETURNED_DATA,
     Standing.RETURNED_TRANSMISSION,
     Standing.REWORK,
+    Standing.EXCEPTION,
     Standing.ACCEPTED,
     Standing.CLOSED,
 )

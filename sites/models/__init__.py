@@ -13,7 +13,14 @@ from sites.models.intake import (
     IntakeFinding,
     IntakeStep,
 )
-from sites.models.notice import Notice, NoticeKind, Supply
+from sites.models.notice import (
+    REACHED,
+    TO_DO,
+    Notice,
+    NoticeKind,
+    NoticeState,
+    NoticeText,
+    Supply,
 from sites.models.occupancy import Occupancy
 from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
@@ -30,7 +37,7 @@ from sites.models.session import (
 from sites.models.site import Closure, OpeningHours, Reserve, Site, SpecialHours
 from sites.models.station import Downtime, Scanner, ScannerPlacement, Station
 from sites.models.subject import HomeArea, Subject, TravelTime
-from sites.models.submission import Response, ResponseKind, Submission
+from sites.models.submission import ExceptionRoute, Response, ResponseKind, Submission
 from sites.models.technician import Absence, Break, Certification, Shift, Technician
 from sites.models.threshold import Threshold
 from sites.models.words import Feature, Skill
@@ -40,6 +47,8 @@ __all__ = [
     "ACTIVE",
     "OCCUPIES",
     "OPEN_RUNS",
+    "REACHED",
+    "TO_DO",
     "Absence",
     "Algorithm",
     "Appointment",
@@ -56,6 +65,7 @@ __all__ = [
     "Closure",
     "Downtime",
     "ExternalReference",
+    "ExceptionRoute",
     "Feature",
     "FindingKind",
     "FingerPosition",
@@ -70,6 +80,8 @@ __all__ = [
     "MissingFinger",
     "Notice",
     "NoticeKind",
+    "NoticeState",
+    "NoticeText",
     "Occupancy",
     "OpeningHours",
     "Override",

@@ -11,6 +11,11 @@ class Programme(models.Model):
 
     code = models.SlugField(max_length=64, unique=True)
     name = models.CharField(max_length=200)
+    bring = models.TextField(blank=True, help_text="What subjects bring; shown in invitations")
+    contact = models.CharField(
+        max_length=200, blank=True, help_text="How subjects reach the programme: phone and hours"
+    )
+    reply_to = models.EmailField(blank=True, help_text="Where answers to notices go")
 
     class Meta:
         ordering = ["code"]
@@ -34,6 +39,9 @@ class ProgrammeVersion(models.Model):
     override_second_person = models.BooleanField(default=True)
     rework_days = models.PositiveSmallIntegerField(default=14)
     return_window_days = models.PositiveSmallIntegerField(default=90)
+    reminder_days = models.PositiveSmallIntegerField(
+        default=2, help_text="Days before an appointment at which subjects are reminded; 0: never"
+    )
     retention_days = models.PositiveSmallIntegerField(default=365)
     grain_minutes = models.PositiveSmallIntegerField(default=5)
     wait_minutes = models.PositiveSmallIntegerField(default=15)

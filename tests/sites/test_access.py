@@ -179,8 +179,8 @@ def test_a_login_that_loses_the_role_loses_the_flags() -> None:
 def test_an_upgrade_writes_out_what_logins_could_see() -> None:
     """Before, no site meant all of them; nobody loses sight of their work, and nothing is lost."""
     executor = MigrationExecutor(connection)
-    executor.migrate([("record", "0002_occupancy")])
-    old = executor.loader.project_state([("record", "0002_occupancy")]).apps
+    executor.migrate([("record", "0003_background_runs")])
+    old = executor.loader.project_state([("record", "0003_background_runs")]).apps
     try:
         sites = [
             old.get_model("record", "Site").objects.create(code=f"s-{n}", name="S", timezone="UTC")
@@ -199,7 +199,7 @@ def test_an_upgrade_writes_out_what_logins_could_see() -> None:
     assert (found["root"].role, found["all"].role) == (Role.ADMINISTRATOR, Role.MANAGER)
     new = User.objects.create(username="new", role=Role.COORDINATOR)
     assert not access.sites_visible(new).exists()
-    call_command("migrate", "record", "0002_occupancy", verbosity=0)
+    call_command("migrate", "record", "0003_background_runs", verbosity=0)
     call_command("migrate", verbosity=0)
     assert User.objects.get(username="one").covers.count() == 1
 

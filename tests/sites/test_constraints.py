@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -20,9 +19,11 @@ from sites.models import (
     Certification,
     Closure,
     Downtime,
+    ExceptionRoute,
     HomeArea,
     MissingFinger,
     Notice,
+    NoticeText,
     OpeningHours,
     Override,
     PlanResult,
@@ -50,36 +51,11 @@ from sites.models import (
 )
 from sites.services.programmes import thresholds_set
 from sites.services.submissions import submission_send
+from tests.sites.breaking import Break, changed, doubled
+from tests.sites.breaking_notices import OF_NOTICES
 from tests.sites.build import DAY, NOW, World
 
 LATER = NOW + timedelta(hours=1)
-Break = Callable[[World], Any]
-
-
-def changed(model: type[models.Model], **values: Any) -> Break:
-    """Write values into the newest row of a model."""
-
-    def run(here: World) -> None:
-        row = model._default_manager.order_by("-pk").first()
-        assert row is not None, model
-        assert model._default_manager.filter(pk=row.pk).update(**values) == 1
-
-    return run
-
-
-def doubled(model: type[models.Model], **values: Any) -> Break:
-    """Write the newest row of a model a second time, with these values different."""
-
-    def run(here: World) -> None:
-        row = model._default_manager.order_by("-pk").first()
-        assert row is not None, model
-        row.pk = None
-        row._state.adding = True
-        for name, value in values.items():
-            setattr(row, name, value)
-        row.save(force_insert=True)
-
-    return run
 
 
 BREAKS: dict[str, Break] = {
@@ -198,6 +174,7 @@ BREAKS: dict[str, Break] = {
         Response, read_at=LATER, contacted_at=LATER - timedelta(minutes=1)
     ),
     "notice_kind_known": changed(Notice, kind="hello"),
+    **OF_NOTICES,
     "notice_told_after_raised": changed(Notice, told_at=datetime(2020, 1, 1, tzinfo=UTC)),
     "supply_once": doubled(Supply),
 }
@@ -333,6 +310,14 @@ def full(here: World) -> World:
         sent_at=NOW,
     )
     Response.objects.create(submission=sent, kind="accepted", received_at=NOW)
+    NoticeText.objects.create(programme=here.programme, kind="booked", heading="h", body="b")
+    ExceptionRoute.objects.create(
+        request=session.appointment.request,
+        first_number="n-1",
+        second_number="n-2",
+        opened_at=NOW,
+        closes_on=DAY,
+    )
     RequestTime.objects.create(request=session.appointment.request, day=DAY, minute=600, minutes=60)
     return here
 

@@ -43,7 +43,7 @@ def backwards(apps: Any, schema_editor: Any) -> None:
 class Migration(migrations.Migration):
     dependencies = [
         ("auth", "0012_alter_user_first_name_max_length"),
-        ("record", "0002_occupancy"),
+        ("record", "0003_background_runs"),
     ]
 
     operations = [
