@@ -21,6 +21,7 @@ from sites.models.notice import (
     NoticeState,
     NoticeText,
     Supply,
+)
 from sites.models.occupancy import Occupancy
 from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
@@ -64,8 +65,8 @@ __all__ = [
     "Certification",
     "Closure",
     "Downtime",
-    "ExternalReference",
     "ExceptionRoute",
+    "ExternalReference",
     "Feature",
     "FindingKind",
     "FingerPosition",
