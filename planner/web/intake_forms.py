@@ -16,6 +16,7 @@ from sites.intake.known import Around, Candidate
 from sites.intake.rows import read_row
 from sites.intake.table import MOST_BYTES, MOST_ROWS, Table
 from sites.models import Feature, HomeArea, Intake, Profile, Programme, Site, Skill
+from sites.selectors.external import references_taken
 from sites.selectors.intakes import intake_dates, intake_head
 from sites.services.requests import ACCESSIBLE
 
@@ -240,6 +241,8 @@ class CandidateForm(forms.Form):
         for fault in read.faults:
             if not self.errors.get(fault.column):
                 self.add_error(fault.column, f"{fault.problem}: {fault.remedy}.")
+        if read.candidate and references_taken([read.candidate]):
+            self.add_error("reference", "is in the record already: look it up under Requests.")
         self.candidate = None if self.errors else read.candidate
         return values
 

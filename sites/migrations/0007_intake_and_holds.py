@@ -8,132 +8,316 @@ import sites.models.sealed
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('record', '0006_old_notices'),
+        ("record", "0006_old_notices"),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Intake',
+            name="Intake",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('code', models.SlugField(max_length=32, unique=True)),
-                ('given_at', models.DateTimeField()),
-                ('file_name', sites.models.sealed.SealedField(blank=True)),
-                ('kind', models.CharField(max_length=4)),
-                ('read_as', models.CharField(max_length=200)),
-                ('delimiter', models.CharField(blank=True, max_length=1)),
-                ('head', sites.models.sealed.SealedField()),
-                ('mapping', models.JSONField(default=list)),
-                ('date_order', models.CharField(blank=True, max_length=3)),
-                ('received', models.DateField(blank=True, null=True)),
-                ('step', models.CharField(choices=[('columns', 'Columns to confirm'), ('checking', 'Rows being read'), ('checked', 'Waiting for a decision'), ('taking', 'Being taken in'), ('taken', 'Taken in'), ('left', 'Left, nothing taken in')], default='columns', max_length=8)),
-                ('rows', models.PositiveIntegerField()),
-                ('checked', models.PositiveIntegerField(default=0)),
-                ('good', models.PositiveIntegerField(default=0)),
-                ('faulty', models.PositiveIntegerField(default=0)),
-                ('known', models.PositiveIntegerField(default=0)),
-                ('doubles', models.PositiveIntegerField(default=0)),
-                ('taken', models.PositiveIntegerField(default=0)),
-                ('whole', models.BooleanField(default=False)),
-                ('alike', models.BooleanField(default=False)),
-                ('try_again', models.DateTimeField(blank=True, null=True)),
-                ('said', models.CharField(blank=True, max_length=300)),
-                ('ended_at', models.DateTimeField(blank=True, null=True)),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='intakes', to=settings.AUTH_USER_MODEL)),
-                ('profile', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='record.profile')),
-                ('programme', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.SET_NULL, related_name='+', to='record.programme')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("code", models.SlugField(max_length=32, unique=True)),
+                ("given_at", models.DateTimeField()),
+                ("file_name", sites.models.sealed.SealedField(blank=True)),
+                ("kind", models.CharField(max_length=4)),
+                ("read_as", models.CharField(max_length=200)),
+                ("delimiter", models.CharField(blank=True, max_length=1)),
+                ("head", sites.models.sealed.SealedField()),
+                ("mapping", models.JSONField(default=list)),
+                ("date_order", models.CharField(blank=True, max_length=3)),
+                ("received", models.DateField(blank=True, null=True)),
+                (
+                    "step",
+                    models.CharField(
+                        choices=[
+                            ("columns", "Columns to confirm"),
+                            ("checking", "Rows being read"),
+                            ("checked", "Waiting for a decision"),
+                            ("taking", "Being taken in"),
+                            ("taken", "Taken in"),
+                            ("left", "Left, nothing taken in"),
+                        ],
+                        default="columns",
+                        max_length=8,
+                    ),
+                ),
+                ("rows", models.PositiveIntegerField()),
+                ("checked", models.PositiveIntegerField(default=0)),
+                ("good", models.PositiveIntegerField(default=0)),
+                ("faulty", models.PositiveIntegerField(default=0)),
+                ("known", models.PositiveIntegerField(default=0)),
+                ("doubles", models.PositiveIntegerField(default=0)),
+                ("taken", models.PositiveIntegerField(default=0)),
+                ("whole", models.BooleanField(default=False)),
+                ("alike", models.BooleanField(default=False)),
+                ("try_again", models.DateTimeField(blank=True, null=True)),
+                ("said", models.CharField(blank=True, max_length=300)),
+                ("ended_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="intakes",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "profile",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="record.profile",
+                    ),
+                ),
+                (
+                    "programme",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.SET_NULL,
+                        related_name="+",
+                        to="record.programme",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-given_at', '-id'],
+                "ordering": ["-given_at", "-id"],
             },
         ),
         migrations.CreateModel(
-            name='IntakeBlock',
+            name="IntakeBlock",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('first', models.PositiveIntegerField()),
-                ('rows', models.PositiveIntegerField()),
-                ('cells', sites.models.sealed.SealedField()),
-                ('keys', models.JSONField(blank=True, null=True)),
-                ('intake', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='blocks', to='record.intake')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("first", models.PositiveIntegerField()),
+                ("rows", models.PositiveIntegerField()),
+                ("cells", sites.models.sealed.SealedField()),
+                ("keys", models.JSONField(blank=True, null=True)),
+                (
+                    "intake",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="blocks",
+                        to="record.intake",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['intake', 'first'],
+                "ordering": ["intake", "first"],
             },
         ),
         migrations.CreateModel(
-            name='IntakeFinding',
+            name="IntakeFinding",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
-                ('kind', models.CharField(choices=[('fault', 'Fault'), ('known', 'In the record already'), ('double', 'Likely a double'), ('note', 'Good to know')], max_length=6)),
-                ('column', models.CharField(max_length=16)),
-                ('problem', models.CharField(max_length=200)),
-                ('remedy', models.CharField(max_length=200)),
-                ('intake', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='findings', to='record.intake')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("number", models.PositiveIntegerField()),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("fault", "Fault"),
+                            ("known", "In the record already"),
+                            ("double", "Likely a double"),
+                            ("note", "Good to know"),
+                        ],
+                        max_length=6,
+                    ),
+                ),
+                ("column", models.CharField(max_length=16)),
+                ("problem", models.CharField(max_length=200)),
+                ("remedy", models.CharField(max_length=200)),
+                (
+                    "intake",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="findings",
+                        to="record.intake",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['intake', 'number', 'id'],
+                "ordering": ["intake", "number", "id"],
             },
         ),
         migrations.CreateModel(
-            name='ExternalReference',
+            name="ExternalReference",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('text', models.CharField(max_length=64)),
-                ('programme', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='external_references', to='record.programme')),
-                ('request', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='external', to='record.request')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("text", models.CharField(max_length=64)),
+                (
+                    "programme",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="external_references",
+                        to="record.programme",
+                    ),
+                ),
+                (
+                    "request",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="external",
+                        to="record.request",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['programme', 'text'],
-                'constraints': [models.UniqueConstraint(fields=('programme', 'text'), name='external_reference_once_a_programme'), models.CheckConstraint(condition=models.Q(('text', ''), _negated=True), name='external_reference_says_something')],
+                "ordering": ["programme", "text"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        fields=("programme", "text"), name="external_reference_once_a_programme"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("text", ""), _negated=True),
+                        name="external_reference_says_something",
+                    ),
+                ],
             },
         ),
         migrations.CreateModel(
-            name='Hold',
+            name="Hold",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('since', models.DateTimeField()),
-                ('why', models.CharField(help_text='No names of people, no diagnosis', max_length=200)),
-                ('until', models.DateField(blank=True, null=True)),
-                ('released_at', models.DateTimeField(blank=True, null=True)),
-                ('by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('released_by', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('request', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='holds', to='record.request')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("since", models.DateTimeField()),
+                (
+                    "why",
+                    models.CharField(help_text="No names of people, no diagnosis", max_length=200),
+                ),
+                ("until", models.DateField(blank=True, null=True)),
+                ("released_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "released_by",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "request",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="holds",
+                        to="record.request",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['request', 'since'],
-                'constraints': [models.UniqueConstraint(condition=models.Q(('released_at__isnull', True)), fields=('request',), name='hold_one_not_released'), models.CheckConstraint(condition=models.Q(('why', ''), _negated=True), name='hold_says_why'), models.CheckConstraint(condition=models.Q(('released_at__isnull', True), ('released_at__gte', models.F('since')), _connector='OR'), name='hold_ends_after_it_starts')],
+                "ordering": ["request", "since"],
+                "constraints": [
+                    models.UniqueConstraint(
+                        condition=models.Q(("released_at__isnull", True)),
+                        fields=("request",),
+                        name="hold_one_not_released",
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(("why", ""), _negated=True), name="hold_says_why"
+                    ),
+                    models.CheckConstraint(
+                        condition=models.Q(
+                            ("released_at__isnull", True),
+                            ("released_at__gte", models.F("since")),
+                            _connector="OR",
+                        ),
+                        name="hold_ends_after_it_starts",
+                    ),
+                ],
             },
         ),
         migrations.AddIndex(
-            model_name='intake',
-            index=models.Index(fields=['given_at'], name='record_inta_given_a_fc8f0b_idx'),
+            model_name="intake",
+            index=models.Index(fields=["given_at"], name="record_inta_given_a_fc8f0b_idx"),
         ),
         migrations.AddConstraint(
-            model_name='intake',
-            constraint=models.CheckConstraint(condition=models.Q(('step__in', ['columns', 'checking', 'checked', 'taking', 'taken', 'left'])), name='intake_step_known'),
+            model_name="intake",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("step__in", ["columns", "checking", "checked", "taking", "taken", "left"])
+                ),
+                name="intake_step_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='intake',
-            constraint=models.CheckConstraint(condition=models.Q(('checked__lte', models.F('rows')), ('rows__gte', 1), ('taken__lte', models.F('rows'))), name='intake_counts_fit'),
+            model_name="intake",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("checked__lte", models.F("rows")),
+                    ("rows__gte", 1),
+                    ("taken__lte", models.F("rows")),
+                ),
+                name="intake_counts_fit",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='intake',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_at__isnull', False), ('step__in', ['taken', 'left'])), models.Q(models.Q(('step__in', ['taken', 'left']), _negated=True), ('ended_at__isnull', True)), _connector='OR'), name='intake_ends_at_its_end'),
+            model_name="intake",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("ended_at__isnull", False), ("step__in", ["taken", "left"])),
+                    models.Q(
+                        models.Q(("step__in", ["taken", "left"]), _negated=True),
+                        ("ended_at__isnull", True),
+                    ),
+                    _connector="OR",
+                ),
+                name="intake_ends_at_its_end",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='intakeblock',
-            constraint=models.UniqueConstraint(fields=('intake', 'first'), name='intake_block_once'),
+            model_name="intakeblock",
+            constraint=models.UniqueConstraint(
+                fields=("intake", "first"), name="intake_block_once"
+            ),
         ),
         migrations.AddIndex(
-            model_name='intakefinding',
-            index=models.Index(fields=['intake', 'kind', 'number'], name='record_inta_intake__d9d635_idx'),
+            model_name="intakefinding",
+            index=models.Index(
+                fields=["intake", "kind", "number"], name="record_inta_intake__d9d635_idx"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='intakefinding',
-            constraint=models.CheckConstraint(condition=models.Q(('kind__in', ['fault', 'known', 'double', 'note'])), name='intake_finding_kind_known'),
+            model_name="intakefinding",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("kind__in", ["fault", "known", "double", "note"])),
+                name="intake_finding_kind_known",
+            ),
         ),
     ]
