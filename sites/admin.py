@@ -34,10 +34,13 @@ from sites.models import (
     Override,
     PlanResult,
     PlanRun,
+    Proposal,
     Response,
     Session,
+    SitePrice,
     Submission,
     User,
+    Waiting,
 )
 from sites.models.sealed import SealedField
 from sites.models.spans import WallSpan
@@ -61,9 +64,12 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     Override,
     PlanResult,
     PlanRun,
+    Proposal,
     Response,
     Session,
+    SitePrice,
     Submission,
+    Waiting,
 )
 SHOWN = 6  # columns of a list
 

@@ -24,6 +24,7 @@ from sites.models.notice import (
 )
 from sites.models.occupancy import Occupancy
 from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
+from sites.models.price import PricePart, SitePrice
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.request import Request, RequestSite, RequestTime
@@ -41,6 +42,7 @@ from sites.models.subject import HomeArea, Subject, TravelTime
 from sites.models.submission import ExceptionRoute, Response, ResponseKind, Submission
 from sites.models.technician import Absence, Break, Certification, Shift, Technician
 from sites.models.threshold import Threshold
+from sites.models.waiting import DayPart, Proposal, ProposalAnswer, Waiting, WaitingEnd
 from sites.models.words import Feature, Skill
 from sites.step import ACTIVE, OCCUPIES, Step
 
@@ -64,6 +66,7 @@ __all__ = [
     "Cause",
     "Certification",
     "Closure",
+    "DayPart",
     "Downtime",
     "ExceptionRoute",
     "ExternalReference",
@@ -89,10 +92,13 @@ __all__ = [
     "OverrideKind",
     "PlanResult",
     "PlanRun",
+    "PricePart",
     "Profile",
     "ProfileCapture",
     "Programme",
     "ProgrammeVersion",
+    "Proposal",
+    "ProposalAnswer",
     "Request",
     "RequestSite",
     "RequestTime",
@@ -107,6 +113,7 @@ __all__ = [
     "SessionEnd",
     "Shift",
     "Site",
+    "SitePrice",
     "Skill",
     "SpecialHours",
     "Station",
@@ -118,4 +125,6 @@ __all__ = [
     "Threshold",
     "TravelTime",
     "User",
+    "Waiting",
+    "WaitingEnd",
 ]

@@ -51,6 +51,7 @@ from sites.models import (
 )
 from sites.services.programmes import thresholds_set
 from sites.services.submissions import submission_send
+from tests.sites import breaking_offers
 from tests.sites.breaking import Break, changed, doubled
 from tests.sites.breaking_intake import OF_INTAKE, listed
 from tests.sites.breaking_notices import OF_NOTICES
@@ -179,6 +180,9 @@ BREAKS: dict[str, Break] = {
     **OF_NOTICES,
     "notice_told_after_raised": changed(Notice, told_at=datetime(2020, 1, 1, tzinfo=UTC)),
     "supply_once": doubled(Supply),
+    "proposal_of_one_time": breaking_offers.proposed_twice,
+    **{name: changed(model, **values) for name, (model, values) in breaking_offers.CHANGES.items()},
+    **{name: doubled(model, **values) for name, (model, values) in breaking_offers.DOUBLES.items()},
 }
 # A comparison with nothing is neither true nor false, and a check that is not false passes: each
 # of these leaves out a value that a constraint compares.
@@ -322,6 +326,7 @@ def full(here: World) -> World:
         closes_on=DAY,
     )
     RequestTime.objects.create(request=session.appointment.request, day=DAY, minute=600, minutes=60)
+    breaking_offers.fill(here, session.appointment.request)
     return here
 
 

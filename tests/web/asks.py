@@ -53,6 +53,7 @@ class Ask:
 
 LOOK = {"look": "yes"}
 LEAVE = {"act": "leave"}
+TAKE = {"take": "site-1|2026-03-03|600", "seen": "none"}
 ASKS = (
     Ask("/", "clmtax", ok=302),
     Ask("/requests/", "clmtax"),
@@ -67,6 +68,19 @@ ASKS = (
     Ask("/intake/list-1/", "cx", bound=True, but={"x": 404}),  # nobody but who gave it
     Ask("/intake/list-1/", "cx", bound=True, method="post", data=LEAVE, ok=302, but={"x": 404}),
     Ask("/intake/list-1/problems/", "cx", bound=True, but={"x": 404}),
+    Ask("/requests/free/next/", "clmtax", bound=True, but={"t": 404}),
+    Ask("/requests/free/offers/", "clx", bound=True),
+    Ask("/requests/free/offers/", "clx", bound=True, method="post", data=TAKE, ok=302),
+    Ask("/requests/booked/cancel/", "clx", bound=True),
+    Ask("/requests/booked/cancel/", "clx", bound=True, method="post", data={"why": ""}),
+    Ask("/requests/booked/missed/", "clx", bound=True),
+    Ask("/requests/booked/missed/", "clx", bound=True, method="post", data=LOOK, ok=409),
+    Ask("/requests/booked/later/", "clx", bound=True),
+    Ask("/requests/booked/later/", "clx", bound=True, method="post", data=LOOK),
+    Ask("/requests/free/wait/", "clx", bound=True),
+    Ask("/requests/free/wait/", "clx", bound=True, method="post", data={"part": "eve"}),
+    Ask("/waiting/", "clmax"),
+    Ask("/waiting/", "clx", method="post", data=LOOK, ok=302),
     Ask("/days/", "clmtax"),
     Ask("/days/site-1/2026-03-02/", "clmtax", bound=True),
     Ask("/days/site-1/2026-03-08/", "clmtax", bound=True, but={"t": 404}),  # a day without shift
