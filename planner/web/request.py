@@ -17,6 +17,7 @@ from sites.access import person_shown
 from sites.clock import wall
 from sites.errors import BadValue
 from sites.models import Appointment
+from sites.selectors.returns import control_numbers_returned
 from sites.selectors.slack import booked_at
 from sites.selectors.standing import Standing
 from sites.selectors.timeline import request_timeline
@@ -82,6 +83,7 @@ class RequestPage(OfRequest):
             waiting=waiting_of(request=one),
             happenings=request_timeline(request=one),
             reworks=list(one.reworks.order_by("received")),
+            returns=list(control_numbers_returned(request=one)),
             choices=list(one.at_sites.select_related("site").order_by("travel")),
             times=list(one.times.filter(day__gte=day - timedelta(days=1))),
             **kwargs,

@@ -12,10 +12,14 @@ from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCareP
 from planner.web.days import DayPage, DaysPage
 from planner.web.intake import CandidatePage, IntakeFile, IntakeStart
 from planner.web.intake_files import problems, template
+from planner.web.notices import NoticePage, NoticesPage, notice_calendar
 from planner.web.offers import OffersPage
+from planner.web.register import RegisterPage
 from planner.web.request import NextPart, RequestPage
 from planner.web.requests import RequestsPage
+from planner.web.returned import ReturnedPage, ReturnPage
 from planner.web.steps import CancelPage, LaterPage, MissedPage
+from planner.web.texts import TextPage, TextsPage
 from planner.web.waiting import WaitingPage, WaitPage
 
 sign_in = public("the way in")(
@@ -37,6 +41,14 @@ urlpatterns = [
     path("intake/candidates.xlsx", template, {"kind": "xlsx"}, name="intake-template-xlsx"),
     path("intake/<slug:code>/", IntakeFile.as_view(), name="intake-file"),
     path("intake/<slug:code>/problems/", problems, name="intake-problems"),
+    path("returned/", ReturnedPage.as_view(), name="returned"),
+    path("returned/register/", RegisterPage.as_view(), name="register"),
+    path("returned/set/<path:number>/", ReturnPage.as_view(), name="return"),
+    path("notices/", NoticesPage.as_view(), name="notices"),
+    path("notices/<slug:reference>/<int:number>/", NoticePage.as_view(), name="notice"),
+    path(
+        "notices/<slug:reference>/<int:number>/calendar/", notice_calendar, name="notice-calendar"
+    ),
     path("requests/<slug:reference>/next/", NextPart.as_view(), name="request-next"),
     path("requests/<slug:reference>/offers/", OffersPage.as_view(), name="offers"),
     path("requests/<slug:reference>/cancel/", CancelPage.as_view(), name="cancel"),
@@ -53,5 +65,7 @@ urlpatterns = [
     path("capacity/", CapacityPage.as_view(), name="capacity"),
     path("capacity/outlook/", OutlookPage.as_view(), name="outlook"),
     path("set-up/", other.SetUpPage.as_view(), name="set-up"),
+    path("set-up/texts/", TextsPage.as_view(), name="texts"),
+    path("set-up/texts/<slug:programme>/<str:kind>/", TextPage.as_view(), name="text"),
     path("health/", other.health, name="health"),
 ]

@@ -118,7 +118,7 @@ def test_every_address_is_asked_of_everybody() -> None:
 def test_names_and_contact_are_on_no_page_but_for_who_needs_them(
     here: World, client: Client, letter: str
 ) -> None:
-    """Everybody's data is planted; coordinator and administrator see it, on one request's page.
+    """Everybody's data is planted; coordinator and administrator see it where they reach people.
 
     Site lead and technician see the name alone, on the day of the visit.
     """
@@ -132,8 +132,12 @@ def test_names_and_contact_are_on_no_page_but_for_who_needs_them(
     if letter in "cx":
         expected["/requests/booked/"] = expected["/requests/free/"] = set(PERSONAL)
         expected["/requests/back-again/"] = set(PERSONAL)
+        expected["/notices/booked/1/"] = set(PERSONAL)
+        expected["/returned/set/c-back-unread/"] = set(PERSONAL)
     if letter in "lt":
         expected["/requests/booked/"] = {"given_name", "family_name"}
+    if letter == "l":
+        expected["/notices/booked/1/"] = {"given_name", "family_name"}
     for address in {*PAGES, *(ask.path for ask in ASKS if ask.method == "get")}:
         text = client.get(address).getvalue().decode(errors="replace")
         found = {name for name, value in PERSONAL.items() if value in text}
