@@ -16,7 +16,7 @@ from tests.sites.build import DAY, World
 LIST = 8
 """Queries of the list: session, person, choices of two filters, strip, rows, places, sites."""
 
-TIMELINE = 20
+TIMELINE = 21
 """Queries of one request's page: eight of them for the timeline."""
 
 
