@@ -38,7 +38,7 @@ UNHEARD: dict[str, frozenset[str]] = {
     "intake": frozenset({"checked", "good", "faulty", "known", "doubles", "try_again"}),
 }
 """Columns that no entry is written for when nothing else changes: signs of life of a worker."""
-UNWATCHED = frozenset({"planresult", "siteprice", "intakeblock", "intakefinding"})
+UNWATCHED = frozenset({"planresult", "siteprice", "leftout", "intakeblock", "intakefinding"})
 """What a run works out and the next one replaces whole; the run's row has the digests. And the
 rows of a list that waits to be taken in: the intake's row says what became of it, and every
 request and person that it makes has an entry."""

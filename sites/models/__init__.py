@@ -14,6 +14,7 @@ from sites.models.intake import (
     IntakeFinding,
     IntakeStep,
 )
+from sites.models.leftout import LeftOut
 from sites.models.notice import (
     REACHED,
     TO_DO,
@@ -28,6 +29,7 @@ from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.price import PricePart, SitePrice
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
+from sites.models.purge import Purge
 from sites.models.request import Request, RequestSite, RequestTime
 from sites.models.session import (
     Attempt,
@@ -82,6 +84,7 @@ __all__ = [
     "IntakeBlock",
     "IntakeFinding",
     "IntakeStep",
+    "LeftOut",
     "MissingCode",
     "MissingFinger",
     "Notice",
@@ -101,6 +104,7 @@ __all__ = [
     "ProgrammeVersion",
     "Proposal",
     "ProposalAnswer",
+    "Purge",
     "Request",
     "RequestSite",
     "RequestTime",
