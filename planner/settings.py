@@ -95,6 +95,19 @@ LOGOUT_REDIRECT_URL = "sign-in"
 CSRF_FAILURE_VIEW = "planner.web.other.stale"
 WHITENOISE_USE_FINDERS = True  # no collecting of files before the first start
 
+# Figures that are worked out for many pages are kept for some minutes in each process.
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    "figures": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "figures",
+        "TIMEOUT": 600,
+    },
+}
+
+# A list of candidates stays in memory until its rows are sealed: never in clear on a disk.
+FILE_UPLOAD_MAX_MEMORY_SIZE = 16 * 1024 * 1024
+
 # Travel: minutes = kilometres as the crow flies × detour ÷ speed; defaults of ours.
 TRAVEL_DETOUR = env.float("PLATEN_TRAVEL_DETOUR", default=1.3)
 TRAVEL_KMH = env.float("PLATEN_TRAVEL_KMH", default=40.0)

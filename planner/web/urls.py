@@ -11,6 +11,8 @@ from planner.web.audit import AuditFile, AuditPage
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
 from planner.web.days import DayPage, DaysPage
+from planner.web.intake import CandidatePage, IntakeFile, IntakeStart
+from planner.web.intake_files import problems, template
 from planner.web.notices import NoticePage, NoticesPage, notice_calendar
 from planner.web.offers import OffersPage
 from planner.web.register import RegisterPage
@@ -38,6 +40,12 @@ urlpatterns = [
     path("sign-out/", sign_out, name="sign-out"),
     path("requests/", RequestsPage.as_view(), name="requests"),
     path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),
+    path("intake/", IntakeStart.as_view(), name="intake"),
+    path("intake/one/", CandidatePage.as_view(), name="candidate"),
+    path("intake/candidates.csv", template, {"kind": "csv"}, name="intake-template-csv"),
+    path("intake/candidates.xlsx", template, {"kind": "xlsx"}, name="intake-template-xlsx"),
+    path("intake/<slug:code>/", IntakeFile.as_view(), name="intake-file"),
+    path("intake/<slug:code>/problems/", problems, name="intake-problems"),
     path("returned/", ReturnedPage.as_view(), name="returned"),
     path("returned/register/", RegisterPage.as_view(), name="register"),
     path("returned/set/<path:number>/", ReturnPage.as_view(), name="return"),

@@ -5,6 +5,15 @@ from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.audit import AuditEntry
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
+from sites.models.hold import Hold
+from sites.models.intake import (
+    ExternalReference,
+    FindingKind,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
+    IntakeStep,
+)
 from sites.models.leftout import LeftOut
 from sites.models.notice import (
     REACHED,
@@ -64,10 +73,17 @@ __all__ = [
     "DayPart",
     "Downtime",
     "ExceptionRoute",
+    "ExternalReference",
     "Feature",
+    "FindingKind",
     "FingerPosition",
+    "Hold",
     "HomeArea",
     "ImpressionType",
+    "Intake",
+    "IntakeBlock",
+    "IntakeFinding",
+    "IntakeStep",
     "LeftOut",
     "MissingCode",
     "MissingFinger",

@@ -47,7 +47,8 @@ def test_every_table_of_the_record_is_watched_but_those_that_triggers_write(here
     names = {name for name in connection.introspection.table_names() if name.startswith("record_")}
     unwatched = names - {source.table for source in watched()}
     worked_out = {"record_occupancy", "record_planresult", "record_siteprice", "record_leftout"}
-    assert unwatched == worked_out | {TABLE}
+    waiting = {"record_intakeblock", "record_intakefinding"}
+    assert unwatched == worked_out | waiting | {TABLE}
     assert triggers_missing(connection) == []
 
 

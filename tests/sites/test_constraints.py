@@ -54,6 +54,7 @@ from sites.services.programmes import thresholds_set
 from sites.services.submissions import submission_send
 from tests.sites import breaking_offers
 from tests.sites.breaking import Break, changed, doubled
+from tests.sites.breaking_intake import OF_INTAKE, listed
 from tests.sites.breaking_notices import OF_NOTICES
 from tests.sites.build import DAY, NOW, World
 
@@ -179,6 +180,7 @@ BREAKS: dict[str, Break] = {
         Response, read_at=LATER, contacted_at=LATER - timedelta(minutes=1)
     ),
     "notice_kind_known": changed(Notice, kind="hello"),
+    **OF_INTAKE,
     **OF_NOTICES,
     "notice_told_after_raised": changed(Notice, told_at=datetime(2020, 1, 1, tzinfo=UTC)),
     "supply_once": doubled(Supply),
@@ -273,6 +275,7 @@ def absence_of(here: World, minutes: int) -> None:
 @pytest.fixture
 def full(here: World) -> World:
     """The small world, with a row of everything."""
+    listed(here)
     site, station = here.site, here.stations[1]
     times = {"day": DAY, "minute": 900, "minutes": 30, "starts_at": NOW, "ends_at": LATER}
     thresholds_set(terms=ProgrammeVersion.objects.get())

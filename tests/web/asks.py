@@ -52,6 +52,7 @@ class Ask:
 
 
 LOOK = {"look": "yes"}
+LEAVE = {"act": "leave"}
 TAKE = {"take": "site-1|2026-03-03|600", "seen": "none"}
 ASKS = (
     Ask("/", "clmtax", ok=302),
@@ -68,6 +69,15 @@ ASKS = (
     Ask("/runs/1/accept/", "clx", bound=True, method="post", data={"seen": "no"}, ok=409),
     Ask("/runs/2/end/", "clmx", bound=True, method="post", ok=302),
     Ask("/runs/2/aside/", "clx", bound=True, method="post", ok=409),  # there is no plan yet
+    Ask("/intake/", "cx"),
+    Ask("/intake/", "cx", method="post"),
+    Ask("/intake/one/", "cx"),
+    Ask("/intake/one/", "cx", method="post"),
+    Ask("/intake/candidates.csv", "cx"),
+    Ask("/intake/candidates.xlsx", "cx"),
+    Ask("/intake/list-1/", "cx", bound=True, but={"x": 404}),  # nobody but who gave it
+    Ask("/intake/list-1/", "cx", bound=True, method="post", data=LEAVE, ok=302, but={"x": 404}),
+    Ask("/intake/list-1/problems/", "cx", bound=True, but={"x": 404}),
     Ask("/returned/", "clmax"),
     Ask("/returned/", "cx", method="post", ok=302),
     Ask("/returned/register/", "cx"),
