@@ -20,6 +20,7 @@ from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.price import PricePart, SitePrice
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
+from sites.models.purge import Purge
 from sites.models.request import Request, RequestSite, RequestTime
 from sites.models.session import (
     Attempt,
@@ -88,6 +89,7 @@ __all__ = [
     "ProgrammeVersion",
     "Proposal",
     "ProposalAnswer",
+    "Purge",
     "Request",
     "RequestSite",
     "RequestTime",

@@ -33,6 +33,7 @@ from sites.models import (
     Profile,
     ProfileCapture,
     ProgrammeVersion,
+    Purge,
     Request,
     RequestSite,
     RequestTime,
@@ -65,6 +66,9 @@ LATER = NOW + timedelta(hours=1)
 BREAKS: dict[str, Break] = {
     "user_role_known": changed(User, role="owner", is_superuser=False),
     "user_administrator_is_superuser": changed(User, role="manager", is_superuser=True),
+    "purge_ends_after_it_begins": lambda here: Purge.objects.create(
+        begun_at=LATER, ended_at=NOW, as_of=DAY
+    ),
     "programme_version_one_a_day": doubled(ProgrammeVersion),
     "programme_version_counts_positive": changed(ProgrammeVersion, attempts_per_capture=0),
     "programme_version_risks_are_chances": changed(ProgrammeVersion, wait_risk=1.1),

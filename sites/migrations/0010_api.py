@@ -9,7 +9,7 @@ import sites.models.sealed
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("record", "0008_audit"),
+        ("record", "0009_purges"),
     ]
 
     operations = [
