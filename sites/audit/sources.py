@@ -38,7 +38,7 @@ UNHEARD: dict[str, frozenset[str]] = {
     "apitoken": frozenset({"seen_at"}),
 }
 """Columns that no entry is written for when nothing else changes: signs of life of a worker."""
-UNWATCHED = frozenset({"planresult", "siteprice", "apicall"})
+UNWATCHED = frozenset({"planresult", "siteprice", "leftout", "apicall"})
 """What a run works out and the next one replaces whole (the run's row has the digests), and the
 answers that are kept for a day for calls that are sent again."""
 GROUPS = (("auth", "group"), ("auth", "group_permissions"))

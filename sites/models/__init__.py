@@ -6,6 +6,7 @@ from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.audit import AuditEntry
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
+from sites.models.leftout import LeftOut
 from sites.models.notice import (
     REACHED,
     TO_DO,
@@ -70,6 +71,7 @@ __all__ = [
     "FingerPosition",
     "HomeArea",
     "ImpressionType",
+    "LeftOut",
     "MissingCode",
     "MissingFinger",
     "Notice",

@@ -9,7 +9,7 @@ import sites.models.sealed
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("record", "0009_purges"),
+        ("record", "0010_left_out"),
     ]
 
     operations = [
