@@ -35,10 +35,12 @@ UNHEARD: dict[str, frozenset[str]] = {
         }
     ),
     "notice": frozenset({"lease_until", "handing_at"}),
+    "apitoken": frozenset({"seen_at"}),
 }
 """Columns that no entry is written for when nothing else changes: signs of life of a worker."""
-UNWATCHED = frozenset({"planresult", "siteprice", "leftout"})
-"""What a run works out and the next one replaces whole; the run's row has the digests."""
+UNWATCHED = frozenset({"planresult", "siteprice", "leftout", "apicall"})
+"""What a run works out and the next one replaces whole (the run's row has the digests), and the
+answers that are kept for a day for calls that are sent again."""
 GROUPS = (("auth", "group"), ("auth", "group_permissions"))
 """What Django's groups may do follows from these."""
 
