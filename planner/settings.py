@@ -33,6 +33,10 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django_htmx",
     "csp",
+    "rest_framework",
+    "django_filters",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
     "axes",
     "django_tasks",
     "django_tasks_db",
@@ -107,6 +111,26 @@ CACHES = {
 
 # A list of candidates stays in memory until its rows are sealed: never in clear on a disk.
 FILE_UPLOAD_MAX_MEMORY_SIZE = 16 * 1024 * 1024
+
+# Calls of the API in a time, for each person: of reading, of changing, and of what takes long.
+API_RATES = {
+    "read": env.str("PLATEN_API_READ", default="600/min"),
+    "write": env.str("PLATEN_API_WRITE", default="120/min"),
+    "heavy": env.str("PLATEN_API_HEAVY", default="30/min"),
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Platen",
+    "VERSION": "1",
+    "DESCRIPTION": "Requests, appointments, days, scanner care, returns and capacity, by the same "
+    "services as the pages. Every answer is JSON, every refusal problem details (RFC 9457). Plans "
+    "are no decisions about a person: local codes, the programme's own policy and licensed or "
+    "certified practice come first.",
+    "SCHEMA_PATH_PREFIX": "/api/v1/",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "SORT_OPERATIONS": False,
+    "POSTPROCESSING_HOOKS": [],
+    "DISABLE_ERRORS_AND_WARNINGS": False,
+}
 
 # Travel: minutes = kilometres as the crow flies × detour ÷ speed; defaults of ours.
 TRAVEL_DETOUR = env.float("PLATEN_TRAVEL_DETOUR", default=1.3)

@@ -16,6 +16,8 @@ from django.http import HttpRequest
 
 from sites.admin_forms import ClockForm
 from sites.models import (
+    ApiCall,
+    ApiToken,
     Appointment,
     AppointmentEvent,
     Attempt,
@@ -49,6 +51,8 @@ from sites.models.sealed import SealedField
 from sites.models.spans import WallSpan
 
 WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
+    ApiCall,
+    ApiToken,
     Appointment,
     AppointmentEvent,
     Attempt,

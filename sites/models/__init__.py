@@ -1,6 +1,7 @@
 """The record's models, one noun a file."""
 
 from sites.models.account import Role, User
+from sites.models.api import ApiCall, ApiToken
 from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.audit import AuditEntry
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
@@ -57,6 +58,8 @@ __all__ = [
     "TO_DO",
     "Absence",
     "Algorithm",
+    "ApiCall",
+    "ApiToken",
     "Appointment",
     "AppointmentEvent",
     "Attempt",

@@ -11,6 +11,8 @@ from django.apps import apps
 from django.db import IntegrityError, connection, models, transaction
 
 from sites.models import (
+    ApiCall,
+    ApiToken,
     Appointment,
     AppointmentEvent,
     Attempt,
@@ -50,6 +52,7 @@ from sites.models import (
     TravelTime,
     User,
 )
+from sites.services.api_tokens import api_token_make
 from sites.services.programmes import thresholds_set
 from sites.services.submissions import submission_send
 from tests.sites import breaking_offers
@@ -184,6 +187,10 @@ BREAKS: dict[str, Break] = {
     **OF_NOTICES,
     "notice_told_after_raised": changed(Notice, told_at=datetime(2020, 1, 1, tzinfo=UTC)),
     "supply_once": doubled(Supply),
+    "api_token_expires_after_it_is_made": changed(ApiToken, expires_at=NOW),
+    "api_token_has_a_digest": changed(ApiToken, digest=""),
+    "api_call_key_once": doubled(ApiCall),
+    "api_call_answered_with_an_answer": changed(ApiCall, answered_at=LATER),
     "proposal_of_one_time": breaking_offers.proposed_twice,
     **{name: changed(model, **values) for name, (model, values) in breaking_offers.CHANGES.items()},
     **{name: doubled(model, **values) for name, (model, values) in breaking_offers.DOUBLES.items()},
@@ -294,6 +301,8 @@ def full(here: World) -> World:
     TravelTime.objects.create(area=area, site=site, minutes=5)
     PlanRun.objects.create(first_day=DAY, days=1)
     Supply.objects.create(site=site, kind="lotion")
+    ApiCall.objects.create(caller=here.desk, key="k", body="b", started_at=NOW)
+    api_token_make(owner=here.desk, name="x", days=1, at=NOW)
     session = here.session(here.request("r-1"), 600)
     people = {"identity_checked_by": here.taker, "identity_checked_at": NOW}
     Session.objects.update(started_at=NOW, ended_at=LATER, ended_how="complete", **people)

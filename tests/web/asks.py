@@ -57,6 +57,7 @@ TAKE = {"take": "site-1|2026-03-03|600", "seen": "none"}
 ASKS = (
     Ask("/", "clmtax", ok=302),
     Ask("/requests/", "clmtax"),
+    Ask("/api/v1/docs/", "clmtax"),
     Ask("/requests/booked/", "clmtax", bound=True),
     Ask("/requests/free/", "clmtax", bound=True, but={"t": 404}),  # not on a day of theirs
     Ask("/runs/", "clmax"),
@@ -124,5 +125,12 @@ ASKS = (
     Ask("/own/password/", "clmtax"),
     Ask("/own/password/", "clmtax", method="post", data={"old_password": "wrong"}),
 )
-PUBLIC = {"sign-in/", "sign-out/", "health/", "alive/", "metrics/"}
+PUBLIC = {
+    "sign-in/",
+    "sign-out/",
+    "health/",
+    "alive/",
+    "metrics/",
+    "api/v1/^(?P<rest>.*)$",
+}
 """Routes that are open to everybody. Another one is a decision: it is written here too."""

@@ -9,7 +9,7 @@ import sites.models.sealed
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("record", "0010_left_out"),
+        ("record", "0011_api"),
     ]
 
     operations = [
