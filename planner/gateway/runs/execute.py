@@ -5,13 +5,15 @@ from __future__ import annotations
 import logging
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from datetime import timedelta
 from typing import TypeVar
 
 from django.conf import settings
 from django.db import connection
 
-from planner.engine.booking import Interrupted, Options, plan
+from planner.engine.booking import Interrupted, Options
+from planner.engine.booking.regions import plan_regions
 from planner.engine.errors import PlatenError
 from planner.engine.network import Network
 from planner.gateway.ready import make_ready
@@ -55,6 +57,11 @@ def execute(run: int, *, worker: str = "", ending: Callable[[], bool] | None = N
             _work(run, attempt, watch)
         except ChangedMeanwhile as error:
             log.warning("run %s: attempt %s was given up (%s)", run, attempt, error)
+        except BaseException:
+            # Told to end a second time: what is lost is this attempt, not the run.
+            with suppress(ChangedMeanwhile, *AWAY):
+                run_release(run=run, attempt=attempt)
+            raise
 
 
 def _work(run: int, attempt: int, watch: RunWatch) -> None:
@@ -64,7 +71,7 @@ def _work(run: int, attempt: int, watch: RunWatch) -> None:
         make_ready(watch, log.info)
         watch.enter("read")
         network = patiently(lambda: _network(asked))
-        made = plan(network, _options(asked), watch)
+        made = plan_regions(network, _options(asked), watch)
         watch.enter("keep")
         kept = kept_of(network, made)
     except Interrupted:
