@@ -25,7 +25,7 @@ ALLOWED_HOSTS = env.list("PLATEN_HOSTS", default=["localhost", "127.0.0.1", "[::
 INSTALLED_APPS = [
     "planner",
     "sites",
-    "django.contrib.admin",
+    "sites.admin_app.TablesConfig",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",

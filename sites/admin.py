@@ -113,12 +113,18 @@ class ReadOnlyAdmin(RecordAdmin):
 
 
 class LoginAdmin(UserAdmin):  # type: ignore[type-arg]
-    """Logins, with role and sites."""
+    """Logins, with role and sites; the role says everything that a login may do."""
 
-    list_display = ("username", "role", "is_active", "is_staff")
+    list_display = ("username", "role", "is_active", "last_login")
     list_filter = ("role", "is_active")
-    fieldsets = (*(UserAdmin.fieldsets or ()), ("Work", {"fields": ("role", "covers")}))
-    filter_horizontal = (*UserAdmin.filter_horizontal, "covers")
+    fieldsets = (
+        (None, {"fields": ("username", "password")}),
+        ("Person", {"fields": ("first_name", "last_name", "email")}),
+        ("Work", {"fields": ("role", "covers", "is_active")}),
+        ("Dates", {"fields": ("last_login", "date_joined")}),
+    )
+    add_fieldsets = (*UserAdmin.add_fieldsets, ("Work", {"fields": ("role", "covers")}))
+    filter_horizontal = ("covers",)
 
 
 def admin_of(model: type[models.Model]) -> type[RecordAdmin | LoginAdmin]:

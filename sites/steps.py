@@ -4,13 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from sites.access.roles import DESK, FLOOR, HOUSE, has_role
 from sites.errors import StepRefused
 from sites.models.account import Role, User
 from sites.step import Step
-
-DESK = (Role.COORDINATOR, Role.SITE_LEAD)
-FLOOR = (Role.TECHNICIAN, Role.SITE_LEAD)
-HOUSE = (Role.COORDINATOR, Role.SITE_LEAD, Role.TECHNICIAN)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +42,7 @@ def may(user: User | None, action: Action) -> bool:
     """Whether this person (None: a planning run) may take the step at all."""
     if user is None:
         return action.plan
-    return user.is_active and (user.is_superuser or user.role in action.roles)
+    return has_role(user, action.roles)
 
 
 def actions_from(step: Step | None, user: User | None) -> list[Action]:

@@ -6,10 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from django.db.models import QuerySet
+
 from planner.engine.sessions.planned import planned_minutes
 from planner.gateway.record.requests import engine_profile
 from planner.gateway.record.terms import grain_of, latest, policy_of
-from sites.models import Profile, ProgrammeVersion, Site
+from sites.models import Profile, ProgrammeVersion, Request, Response, Site
 from sites.selectors.demand import Need, sessions_due
 from sites.selectors.room import DayRoom, site_room
 from sites.selectors.shares import Share
@@ -77,7 +79,13 @@ class Outlook:
     session_minutes: float
 
 
-def outlook(*, sites: Sequence[Site], today: date) -> Outlook:
+def outlook(
+    *,
+    sites: Sequence[Site],
+    today: date,
+    requests: QuerySet[Request],
+    responses: QuerySet[Response],
+) -> Outlook:
     """The next `WEEKS` weeks from ``today`` on; sites from `sites_with_hours`.
 
     A need counts at its nearest site. Rework is expected `RETURN_WEEKS` weeks after a session, at
@@ -85,9 +93,9 @@ def outlook(*, sites: Sequence[Site], today: date) -> Outlook:
     and has two weeks from then; rework of earlier sessions is in the record once it came back.
     """
     since = today - timedelta(days=HISTORY_DAYS)
-    returns = image_returns(first=since, last=today - timedelta(days=1))
+    returns = image_returns(first=since, last=today - timedelta(days=1), responses=responses)
     room = site_room(sites=sites, first=today, days=7 * WEEKS)
-    needs = sessions_due(today=today, first=today, weeks=WEEKS)
+    needs = sessions_due(today=today, first=today, weeks=WEEKS, requests=requests)
     minutes = minutes_by_profile(today)
     mean = mean_minutes(room, minutes)
     rates = (returns.value or 0.0, returns.low or 0.0, returns.high or 0.0)

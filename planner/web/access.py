@@ -1,33 +1,85 @@
-"""Who may see and do what on the pages: the one place for it.
+"""The edge of who may do what: pages and views name a rule of `sites.access`, and it is asked here.
 
-For now everybody who is signed in sees every page; what writes asks for a role.
+A page is a `Page` with its ``rule``; a view that is a function is wrapped in `asks`; what is open
+to everybody says so with `public`. A test walks all addresses and refuses a view with none of them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import wraps
 from typing import Any
 
-from django.contrib.auth.mixins import LoginRequiredMixin
-from django.contrib.auth.models import AnonymousUser
-from django.core.exceptions import PermissionDenied
-from django.http import HttpRequest
+from django.contrib.auth.views import redirect_to_login
+from django.http import HttpRequest, HttpResponse
 from django.http.response import HttpResponseBase
+from django.shortcuts import get_object_or_404
 from django.views.generic import TemplateView
 
+from sites.access import ensure, sites_visible
 from sites.models import Role, Site, User
 
-CLOSES_TIMES = (Role.SITE_LEAD, Role.COORDINATOR, Role.MANAGER)
+View = Callable[..., HttpResponseBase]
+
 HOME = {
     Role.COORDINATOR: "requests",
     Role.SITE_LEAD: "days",
     Role.MANAGER: "capacity",
     Role.TECHNICIAN: "days",
+    Role.AUDITOR: "capacity",
+    Role.ADMINISTRATOR: "set-up",
 }
 """The place that each role starts at."""
 
+SAFE = ("GET", "HEAD", "OPTIONS")
 
-class Page(LoginRequiredMixin, TemplateView):
-    """A page for people who are signed in; ``fragment`` answers htmx from the same context."""
+
+def to_the_door(request: HttpRequest) -> HttpResponseBase:
+    """The sign-in page, which leads back; where a fragment was asked for, it is loaded whole."""
+    htmx = getattr(request, "htmx", None)
+    if htmx:
+        here = htmx.current_url_abs_path or request.path
+        return HttpResponse(headers={"HX-Redirect": redirect_to_login(here)["Location"]})
+    return redirect_to_login(request.get_full_path())
+
+
+class Asks:
+    """A view for people who are signed in and may do what its ``rule`` names.
+
+    ``rule_to_write`` is asked for besides where the method is not a safe one.
+    """
+
+    rule = ""
+    rule_to_write = ""
+    request: HttpRequest
+
+    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        """To the door who is not signed in; a sentence for who may not."""
+        if not request.user.is_authenticated:
+            return to_the_door(request)
+        ensure(request.user, self.rule)
+        if self.rule_to_write and request.method not in SAFE:
+            ensure(request.user, self.rule_to_write)
+        return super().dispatch(request, *args, **kwargs)  # type: ignore[misc,no-any-return]
+
+    @property
+    def user(self) -> User:
+        """Whoever looks."""
+        user = self.request.user
+        assert isinstance(user, User)  # noqa: S101 - dispatch has turned everybody else away
+        return user
+
+    def sites(self) -> list[Site]:
+        """The sites in view."""
+        return list(sites_visible(self.user))
+
+    def site(self, code: str) -> Site:
+        """A site in view. Raises Http404 where it is not there or not theirs: the same answer."""
+        return get_object_or_404(sites_visible(self.user), code=code)
+
+
+class Page(Asks, TemplateView):
+    """A page; ``fragment`` answers htmx from the same context."""
 
     fragment = ""
     place = ""
@@ -51,31 +103,33 @@ class Page(LoginRequiredMixin, TemplateView):
         return response
 
 
-class CareWriter(Page):
-    """A page that closes times: for roles that may displace a booking."""
+def asks(name: str) -> Callable[[View], View]:
+    """A view that is a function, for people who are signed in and may do what a rule names."""
 
-    def dispatch(self, request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
-        """Refuse other roles with a sentence."""
-        if request.user.is_authenticated and not may_close_times(request.user):
-            raise PermissionDenied(
-                "Setting care or a downtime is for a site lead, a coordinator or a manager."
-            )
-        return super().dispatch(request, *args, **kwargs)
+    def wrap(view: View) -> View:
+        @wraps(view)
+        def asked(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            if not request.user.is_authenticated:
+                return to_the_door(request)
+            ensure(request.user, name)
+            return view(request, *args, **kwargs)
+
+        asked.rule = name  # type: ignore[attr-defined]
+        return asked
+
+    return wrap
 
 
-def may_close_times(user: User | AnonymousUser) -> bool:
-    """Whether somebody may set care or a downtime, and so displace bookings."""
-    if not isinstance(user, User):
-        return False
-    return user.is_superuser or user.role in CLOSES_TIMES
+def public(why: str) -> Callable[[View], View]:
+    """A view that is open to everybody, and the reason."""
+
+    def wrap(view: View) -> View:
+        view.public = why  # type: ignore[attr-defined]
+        return view
+
+    return wrap
 
 
 def home_of(user: User) -> str:
     """The URL name of the place where somebody starts."""
     return HOME.get(Role(user.role), "days")
-
-
-def sites_of(user: User) -> list[Site]:
-    """The sites that somebody covers, all where none is named."""
-    own = list(user.covers.all())
-    return own or list(Site.objects.all())

@@ -11,7 +11,14 @@ from planner.gateway.outlook import HISTORY_DAYS, RETURN_WEEKS, WEEKS, outlook
 from planner.web.access import Page
 from planner.web.days import covered, run_of, use_rows
 from planner.web.now import today
+from sites.access import (
+    appointments_visible,
+    requests_visible,
+    responses_visible,
+    sessions_visible,
+)
 from sites.clock import date_words
+from sites.models import User
 from sites.selectors import yields
 from sites.selectors.backlog import AGES, DUES, backlog, intake
 from sites.selectors.returned import AGES as RETURN_AGES
@@ -43,6 +50,7 @@ class Figure:
 class CapacityPage(Page):
     """Are we keeping up: backlog, returns, rework, yield and use, each with what is behind it."""
 
+    rule = "capacity.see"
     template_name = "web/capacity.html"
     place = "capacity"
 
@@ -52,25 +60,27 @@ class CapacityPage(Page):
         chosen = self.request.GET.get("days", "")
         period = int(chosen) if chosen in {str(each) for each in PERIODS} else PERIODS[1]
         first, last = day - timedelta(days=period), day - timedelta(days=1)
-        counts = backlog(today=day)
+        counts = backlog(today=day, requests=requests_visible(self.user))
         sites = covered(self)
-        by_site = yields.first_pass_yield_by_site(first=first, last=last)
+        by_site = yields.first_pass_yield_by_site(
+            first=first, last=last, responses=responses_visible(self.user)
+        )
         return super().get_context_data(
             today=day,
             first=first,
             last=last,
             period=period,
             periods=PERIODS,
-            figures=figures(day, first, last, sum(counts.values())),
+            figures=figures(self.user, day, first, last, sum(counts.values())),
             backlog=[
                 Aged(band, [counts.get((band.key, due.key), 0) for due in DUES]) for band in AGES
             ],
             dues=[(due, sum(counts.get((band.key, due.key), 0) for band in AGES)) for due in DUES],
             backlog_total=sum(counts.values()),
-            returned=returned_lines(day),
+            returned=returned_lines(self.user, day),
             return_ages=[key for key, _, _ in RETURN_AGES],
             yields=[(site, by_site.get(site.code, share(0, 0))) for site in sites],
-            rows=use_rows(sites, day, USED),
+            rows=use_rows(self.user, sites, day, USED),
             days=run_of(day, USED),
             **kwargs,
         )
@@ -107,9 +117,9 @@ class Returned:
         return sum(count for count, _, _ in self.cells)
 
 
-def returned_lines(day: date) -> list[Returned]:
+def returned_lines(user: User, day: date) -> list[Returned]:
     """Steps with counts by age, and the days that each age stands for."""
-    found: dict[str, Counter[str]] = returned_by_step(today=day)
+    found: dict[str, Counter[str]] = returned_by_step(today=day, requests=requests_visible(user))
     spans = {
         key: (
             None if last > 10**5 else days_ago(day, last + 1) + timedelta(days=1),
@@ -122,18 +132,21 @@ def returned_lines(day: date) -> list[Returned]:
     ]
 
 
-def figures(day: date, first: date, last: date, open_now: int) -> list[Figure]:
-    """The six figures at the top."""
-    span = {"first": first, "last": last}
-    received = intake(**span)
+def figures(user: User, day: date, first: date, last: date, open_now: int) -> list[Figure]:
+    """The six figures at the top, of the sites in view."""
+    span: dict[str, Any] = {"first": first, "last": last}
+    received = intake(**span, requests=requests_visible(user))
     workdays = working_days(first, last + timedelta(days=1)) or 1
     rate = received / workdays
     cycle = f"{open_now / rate:.1f} working days" if rate else "–"
     period = f"{date_words(first)} to {date_words(last)}"
     sessions = {"session_from": first, "session_to": last}
     answers = {"answered_from": first, "answered_to": last}
-    passed, again = yields.first_pass_yield(**span), yields.rework_share(**span)
-    back, missed = yields.image_returns(**span), yields.no_show_share(**span)
+    responses = responses_visible(user)
+    passed = yields.first_pass_yield(**span, responses=responses)
+    again = yields.rework_share(**span, sessions=sessions_visible(user))
+    back = yields.image_returns(**span, responses=responses)
+    missed = yields.no_show_share(**span, appointments=appointments_visible(user))
     return [
         Figure(
             "Backlog",
@@ -198,13 +211,19 @@ def percent(value: Share) -> str:
 class OutlookPage(Page):
     """The next weeks: room by site against what falls due."""
 
+    rule = "capacity.see"
     template_name = "web/outlook.html"
     place = "capacity"
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """The outlook of the sites in view."""
         day = today()
-        found = outlook(sites=covered(self), today=day)
+        found = outlook(
+            sites=covered(self),
+            today=day,
+            requests=requests_visible(self.user),
+            responses=responses_visible(self.user),
+        )
         return super().get_context_data(
             outlook=found,
             today=day,

@@ -9,11 +9,12 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect
+from django.shortcuts import redirect
 
-from planner.web.access import CareWriter, Page, may_close_times, sites_of
+from planner.web.access import Page
 from planner.web.care_forms import CareForm, DowntimeForm, WindowForm
 from planner.web.now import today, today_at
+from sites.access import may
 from sites.errors import RecordError
 from sites.models import Site, Station
 from sites.selectors.care import CareDue, care_due
@@ -53,13 +54,14 @@ class SiteCare:
 class CarePage(Page):
     """Which sites have scanner care due."""
 
+    rule = "care.see"
     template_name = "web/care.html"
     place = "care"
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """A line a site, counted on its own day; the same few queries for any number of sites."""
         lines = []
-        sites = sites_of(self.request.user)  # type: ignore[arg-type]
+        sites = self.sites()
         all_due = care_due(stations=list(Station.objects.filter(site__in=sites)), today=today())
         for site in sites:
             day = today_at(site)
@@ -74,12 +76,13 @@ class CarePage(Page):
 class SiteCarePage(Page):
     """One site's care: due by rule, planned, and times in which a station is down."""
 
+    rule = "care.see"
     template_name = "web/care_site.html"
     place = "care"
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """What is due and what is planned."""
-        site = get_object_or_404(Site, code=kwargs["site"])
+        site = self.site(kwargs["site"])
         day = today_at(site)
         stations = list(site.stations.filter(in_use=True))
         due = care_due(stations=stations, today=day)
@@ -90,15 +93,16 @@ class SiteCarePage(Page):
             due=[Due(each, day) for each in due],
             planned=care_planned(site=site, first=day, last=day + timedelta(days=AHEAD)),
             downs=downtimes_from(site=site, first=day),
-            may_write=may_close_times(self.request.user),
-            others=[each for each in sites_of(self.request.user) if each.pk != site.pk],  # type: ignore[arg-type]
+            may_write=may(self.user, "care.change", site),
+            others=[each for each in self.sites() if each.pk != site.pk],
             **kwargs,
         )
 
 
-class FormPage(CareWriter):
+class FormPage(Page):
     """A form that closes a time: the first answer says whom it would move, the second saves."""
 
+    rule = "care.change"
     template_name = "web/care_form.html"
     fragment = "web/care_form_body.html"
     place = "care"
@@ -108,7 +112,7 @@ class FormPage(CareWriter):
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """The empty form, or the one that was sent."""
-        site = get_object_or_404(Site, code=self.kwargs["site"])
+        site = self.site(self.kwargs["site"])
         day = today_at(site)
         kwargs.setdefault("form", self.form(site=site, initial=self.initial(day)))
         return super().get_context_data(
@@ -123,7 +127,7 @@ class FormPage(CareWriter):
 
     def post(self, request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
         """Say whom it would move; save once that has been seen."""
-        site = get_object_or_404(Site, code=self.kwargs["site"])
+        site = self.site(self.kwargs["site"])
         form = self.form(request.POST, site=site)
         context: dict[str, Any] = {"form": form}
         if form.is_valid():

@@ -8,8 +8,17 @@ from typing import Any, cast
 from django import forms
 from django.db.models import Exists, OuterRef, Q, QuerySet
 
+from sites.access import (
+    appointments_visible,
+    may,
+    requests_visible,
+    responses_visible,
+    sessions_visible,
+    sites_visible,
+    subjects_visible,
+)
 from sites.clock import date_words
-from sites.models import Appointment, Programme, RequestSite, Response, ResponseKind, Session, Site
+from sites.models import Programme, RequestSite, ResponseKind, Site, User
 from sites.selectors.backlog import AGES, DUES, WAITING, age_is, due_is
 from sites.selectors.demand import UNPLACED, nearest_site
 from sites.selectors.returned import BY_KEY, STEPS, requests_returned
@@ -67,10 +76,11 @@ class Filters(forms.Form):
         choices=[(sign + key, key) for key in ORDERS for sign in ("", "-")],
     )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.user = user
         self.choose("standing", GROUPS + [(str(key), str(word)) for key, word in Standing.choices])
-        sites = list(Site.objects.values_list("code", "name"))
+        sites = list(sites_visible(user).values_list("code", "name"))
         self.choose("site", sites, "any site")
         self.choose("nearest", sites, "any site")
         programmes = list(Programme.objects.values_list("code", "name"))
@@ -90,10 +100,11 @@ class Filters(forms.Form):
 
     def rows(self, today: date) -> QuerySet[Any]:
         """Requests by every filter but where they stand (for the strip of counts)."""
+        seen = requests_visible(self.user)
         if self.value("returned") or self.value("back_from") or self.value("back_to"):
-            rows = with_slack(requests_returned(today=today), today)
+            rows = with_slack(requests_returned(today=today, requests=seen), today)
         else:
-            rows = requests_slack(today=today)
+            rows = requests_slack(today=today, requests=seen)
         if near := self.value("nearest"):
             found = Site.objects.filter(code=near).values("pk")
             rows = rows.annotate(near=nearest_site()).filter(near__in=found)
@@ -103,8 +114,11 @@ class Filters(forms.Form):
         """All filters but ``standing`` as one condition."""
         found = Q()
         if words := self.value("q"):
-            subjects = subject_find(words=words)
-            found &= Q(reference__istartswith=words) | Q(subject__in=subjects)
+            asked = Q(reference__istartswith=words)
+            if may(self.user, "people.find"):
+                people = subject_find(words=words, subjects=subjects_visible(self.user))
+                asked |= Q(subject__in=people)
+            found &= asked
         if site := self.value("site"):
             there = RequestSite.objects.filter(request=OuterRef("pk"), site__code=site)
             found &= Q(Exists(there))
@@ -129,16 +143,18 @@ class Filters(forms.Form):
         found = Q()
         if any(span := self.span("session")):
             starts, ends = instants(span[0] or date.min, span[1] or latest())
-            sessions = Session.objects.filter(
+            sessions = sessions_visible(self.user).filter(
                 appointment__request=OuterRef("pk"), ended_at__gte=starts, ended_at__lt=ends
             )
             found &= Q(Exists(sessions))
         if any(span := self.span("answered")):
-            answers = first_answers(span[0] or date.min, span[1] or latest())
+            answers = first_answers(
+                responses_visible(self.user), span[0] or date.min, span[1] or latest()
+            )
             found &= Q(Exists(answers.filter(submission__request=OuterRef("pk"))))
         if any(span := self.span("image")):
             starts, ends = instants(span[0] or date.min, span[1] or latest())
-            back = Response.objects.filter(
+            back = responses_visible(self.user).filter(
                 submission__request=OuterRef("pk"),
                 kind=ResponseKind.IMAGE,
                 received_at__gte=starts,
@@ -146,7 +162,7 @@ class Filters(forms.Form):
             )
             found &= Q(Exists(back))
         if any(span := self.span("missed")):
-            missed = Appointment.objects.filter(
+            missed = appointments_visible(self.user).filter(
                 request=OuterRef("pk"),
                 step=Step.NO_SHOW,
                 day__gte=span[0] or date.min,

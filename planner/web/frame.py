@@ -7,24 +7,25 @@ from typing import Any
 
 from django.http import HttpRequest
 
-from planner.web.access import sites_of
+from sites.access import may, sites_visible
 from sites.models import User
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """A place of the frame: its URL name and its word."""
+    """A place of the frame: its URL name, its word, and the rule of its page."""
 
     url: str
     word: str
+    rule: str
 
 
 PLACES = (
-    Place("requests", "Requests"),
-    Place("days", "Days"),
-    Place("care", "Care"),
-    Place("capacity", "Capacity"),
-    Place("set-up", "Set-up"),
+    Place("requests", "Requests", "requests.see"),
+    Place("days", "Days", "days.see"),
+    Place("care", "Care", "care.see"),
+    Place("capacity", "Capacity", "capacity.see"),
+    Place("set-up", "Set-up", "setup.see"),
 )
 
 
@@ -33,6 +34,7 @@ def frame(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     if not isinstance(user, User) or request.path.startswith("/admin/"):
         return {}
-    sites = sites_of(user)
+    sites = list(sites_visible(user))
     names = ", ".join(site.name for site in sites) if len(sites) < 3 else f"{len(sites)} sites"
-    return {"places": PLACES, "in_view": names or "no site yet"}
+    places = [each for each in PLACES if may(user, each.rule)]
+    return {"places": places, "in_view": names or "no site yet"}

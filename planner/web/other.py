@@ -6,7 +6,6 @@ from typing import Any
 
 from django.apps import apps
 from django.conf import settings
-from django.contrib.auth.decorators import login_required
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, HttpResponse
@@ -14,7 +13,7 @@ from django.shortcuts import redirect, render
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from planner.web.access import Page, home_of
+from planner.web.access import Page, asks, home_of, public
 from sites.models import User
 
 KINDS = (
@@ -28,7 +27,7 @@ KINDS = (
 )
 
 
-@login_required
+@asks("frame.see")
 @require_safe
 def home(request: HttpRequest) -> HttpResponse:
     """The place that the person's role starts at."""
@@ -39,6 +38,7 @@ def home(request: HttpRequest) -> HttpResponse:
 class SetUpPage(Page):
     """What can be set up, and who may."""
 
+    rule = "setup.see"
     template_name = "web/set_up.html"
     place = "set-up"
 
@@ -52,6 +52,7 @@ class SetUpPage(Page):
         return super().get_context_data(kinds=kinds, demo=settings.DEMO, **kwargs)
 
 
+@public("a balancer asks, and has no login; it says nothing of the record")
 @never_cache
 @require_safe
 def health(request: HttpRequest) -> HttpResponse:

@@ -11,8 +11,9 @@ from django.shortcuts import get_object_or_404
 
 from planner.web.access import Page
 from planner.web.filters import Filters
-from planner.web.now import today
-from sites.models import Appointment, Request
+from planner.web.now import now, today
+from sites.access import person_shown, requests_visible
+from sites.models import Appointment
 from sites.selectors.slack import booked_at, requests_slack
 from sites.selectors.standing import Standing
 from sites.selectors.timeline import request_timeline
@@ -87,6 +88,7 @@ class Chip:
 class RequestsPage(Page):
     """Who may be late, and who is next."""
 
+    rule = "requests.see"
     template_name = "web/requests.html"
     fragment = "web/requests_results.html"
     place = "requests"
@@ -94,7 +96,7 @@ class RequestsPage(Page):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """The strip, one page of rows and where they are booked: a fixed number of queries."""
         day = today()
-        filters = Filters(self.request.GET)
+        filters = Filters(self.request.GET, user=self.user)
         filters.is_valid()
         rows = filters.rows(day)
         counts = dict(
@@ -124,7 +126,7 @@ class RequestsPage(Page):
             sort=filters.value("sort") or "slack",
             today=day,
             heads=heads(filters.value("sort") or "slack"),
-            any_request=bool(total) or Request.objects.exists(),
+            any_request=bool(total) or requests_visible(self.user).exists(),
             **kwargs,
         )
 
@@ -157,13 +159,14 @@ def whole(text: str | None) -> int:
 class RequestPage(Page):
     """What happened to one request, what is next, by when."""
 
+    rule = "requests.see"
     template_name = "web/request.html"
     place = "requests"
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """The request with its timeline and its rework."""
         day: date = today()
-        rows = requests_slack(today=day).select_related(
+        rows = requests_slack(today=day, requests=requests_visible(self.user)).select_related(
             "subject", "terms__programme", "profile", "rework_of"
         )
         one = get_object_or_404(rows, reference=kwargs["reference"])
@@ -175,6 +178,7 @@ class RequestPage(Page):
             todo=NEXT[standing],
             happenings=request_timeline(request=one),
             reworks=list(one.reworks.order_by("received")),
+            person=person_shown(user=self.user, request=one, now=now()),
             choices=list(one.at_sites.select_related("site").order_by("travel")),
             today=day,
             **kwargs,

@@ -6,17 +6,21 @@ from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import path
 
 from planner.web import other
+from planner.web.access import public
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
 from planner.web.days import DayPage, DaysPage
 from planner.web.requests import RequestPage, RequestsPage
 
-sign_in = LoginView.as_view(template_name="web/sign_in.html", redirect_authenticated_user=True)
+sign_in = public("the way in")(
+    LoginView.as_view(template_name="web/sign_in.html", redirect_authenticated_user=True)
+)
+sign_out = public("the way out: it ends a session and shows nothing")(LogoutView.as_view())
 
 urlpatterns = [
     path("", other.home, name="home"),
     path("sign-in/", sign_in, name="sign-in"),
-    path("sign-out/", LogoutView.as_view(), name="sign-out"),
+    path("sign-out/", sign_out, name="sign-out"),
     path("requests/", RequestsPage.as_view(), name="requests"),
     path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),
     path("days/", DaysPage.as_view(), name="days"),

@@ -9,6 +9,7 @@ from django import template
 from django.http import QueryDict
 
 from planner.gateway.board.words import day_words, day_words_long, zone_words
+from sites import access
 from sites.clock import minute_words, wall
 
 register = template.Library()
@@ -67,6 +68,12 @@ def days_left(value: timedelta | None) -> str:
     if value is None:
         return "–"
     return f"{value.days}".replace("-", "\N{MINUS SIGN}")
+
+
+@register.filter
+def may(user: Any, name: str) -> bool:
+    """Whether somebody may do what a rule of `sites.access` names: ``{% if user|may:"…" %}``."""
+    return access.may(user, name)
 
 
 @register.simple_tag(takes_context=True)

@@ -63,9 +63,9 @@ def due_is(band: Band, today: date) -> Q:
     return found
 
 
-def backlog(*, today: date) -> dict[tuple[str, str], int]:
-    """Open requests without an accepted set, as counts by (age band, due band), in one query."""
-    rows = requests_standing(today=today).filter(standing__in=WAITING)
+def backlog(*, today: date, requests: QuerySet[Request]) -> dict[tuple[str, str], int]:
+    """Open ones of these requests without an accepted set: counts by (age band, due band)."""
+    rows = requests_standing(today=today, requests=requests).filter(standing__in=WAITING)
     counts = (
         rows.annotate(
             age=banded([(band, age_is(band, today)) for band in AGES]),
@@ -78,14 +78,9 @@ def backlog(*, today: date) -> dict[tuple[str, str], int]:
     return {(age, falls): count for age, falls, count in counts}
 
 
-def intake(*, first: date, last: date) -> int:
+def intake(*, first: date, last: date, requests: QuerySet[Request]) -> int:
     """Needs received from ``first`` to ``last``, both included; rework is no new need."""
-    return received_between(first, last).filter(rework=False).count()
-
-
-def received_between(first: date, last: date) -> QuerySet[Request]:
-    """Requests received from ``first`` to ``last``, both included."""
-    return Request.objects.filter(received__gte=first, received__lte=last)
+    return requests.filter(received__gte=first, received__lte=last, rework=False).count()
 
 
 def banded(bands: list[tuple[Band, Q]]) -> Case:

@@ -6,9 +6,9 @@ from collections import Counter
 from datetime import date, timedelta
 from typing import NamedTuple
 
-from django.db.models import OuterRef, Subquery
+from django.db.models import OuterRef, QuerySet, Subquery
 
-from sites.models import RequestSite
+from sites.models import Request, RequestSite
 from sites.selectors.standing import Standing, requests_standing
 
 UNPLACED = (Standing.TO_BOOK, Standing.DISPLACED, Standing.RETURNED_IMAGE)
@@ -29,14 +29,16 @@ def nearest_site() -> Subquery:
     return Subquery(rows.values("site_id")[:1])
 
 
-def sessions_due(*, today: date, first: date, weeks: int) -> Counter[Need]:
+def sessions_due(
+    *, today: date, first: date, weeks: int, requests: QuerySet[Request]
+) -> Counter[Need]:
     """Sessions without a place, by the week they fall due in, from the week of ``first`` on.
 
-    Past due counts in the first week; due after the last week is left out. A request that several
-    sites could take counts at the one with the least travel. One query.
+    Counted over ``requests``. Past due counts in the first week; due after the last week is left
+    out. A request that several sites could take counts at the one with the least travel. One query.
     """
     rows = (
-        requests_standing(today=today)
+        requests_standing(today=today, requests=requests)
         .filter(standing__in=UNPLACED, due__lt=first + timedelta(weeks=weeks))
         .annotate(near=nearest_site())
         .order_by()

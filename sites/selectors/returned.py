@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 
-from sites.models import Response, ResponseKind
+from sites.models import Request, Response, ResponseKind
 from sites.selectors.standing import Standing, requests_standing
 from sites.selectors.workdays import working_days
 
@@ -50,7 +50,7 @@ AGES = (("0-1", 0, 1), ("2-5", 2, 5), ("6-10", 6, 10), ("over 10", 11, 10**6))
 """Working days since the response was received; our bands."""
 
 
-def requests_returned(*, today: date) -> QuerySet[Any]:
+def requests_returned(*, today: date, requests: QuerySet[Request]) -> QuerySet[Any]:
     """`requests_standing` with ``contacted`` and ``came_back`` of the return each one answers to.
 
     For a rework that has not been sent on yet it is the return of the request it replaces.
@@ -58,7 +58,7 @@ def requests_returned(*, today: date) -> QuerySet[Any]:
     back = Response.objects.exclude(kind=ResponseKind.ACCEPTED).order_by("-received_at")
     own = back.filter(submission__request=OuterRef("pk"))
     before = back.filter(submission__request=OuterRef("rework_of"))
-    return requests_standing(today=today).annotate(
+    return requests_standing(today=today, requests=requests).annotate(
         contacted=Subquery(own.values("contacted_at")[:1]),
         came_back=Coalesce(
             Subquery(own.values("received_at")[:1]), Subquery(before.values("received_at")[:1])
@@ -66,10 +66,10 @@ def requests_returned(*, today: date) -> QuerySet[Any]:
     )
 
 
-def returned_by_step(*, today: date) -> dict[str, Counter[str]]:
-    """Requests at each step (`STEPS`), counted by age (`AGES`), in a query a step."""
+def returned_by_step(*, today: date, requests: QuerySet[Request]) -> dict[str, Counter[str]]:
+    """These requests at each step (`STEPS`), counted by age (`AGES`), in a query a step."""
     found: dict[str, Counter[str]] = {}
-    rows = requests_returned(today=today)
+    rows = requests_returned(today=today, requests=requests)
     for step in STEPS:
         dates = rows.filter(step.where).values_list("came_back")
         found[step.key] = Counter(

@@ -65,8 +65,10 @@ class StandingFields(TypedDict):
     waiting: str
 
 
-def requests_standing(*, today: date) -> QuerySet[WithAnnotations[Request, StandingFields]]:
-    """All requests with ``standing``, ``active_step`` and ``last_response`` (may be None each).
+def requests_standing(
+    *, today: date, requests: QuerySet[Request]
+) -> QuerySet[WithAnnotations[Request, StandingFields]]:
+    """These requests with ``standing``, ``active_step`` and ``last_response`` (may be None each).
 
     A later event wins: a set that was captured but not sent yet stands behind a booking made after
     it. ``today`` decides what has expired.
@@ -83,7 +85,7 @@ def requests_standing(*, today: date) -> QuerySet[WithAnnotations[Request, Stand
         submissions__isnull=True,
     )
     return (
-        Request.objects.annotate(
+        requests.annotate(
             active_step=Subquery(step.values("step")[:1]),
             last_submission=Subquery(last_sent.values("id")[:1]),
             answered_submission=Subquery(response.values("submission_id")[:1]),

@@ -32,6 +32,7 @@ from sites.services.times import shift_add
 DAY = date(2026, 3, 2)  # a Monday
 NOW = datetime(2026, 3, 2, 8, 0, tzinfo=UTC)
 ZONE = "Europe/Vienna"
+SCOPED = (Role.COORDINATOR, Role.SITE_LEAD, Role.TECHNICIAN)
 
 
 @dataclass
@@ -114,4 +115,7 @@ def world() -> World:
         profile=profile, kind=CaptureKind.ROLLED, count=10, seconds=20, retake=0.1
     )
     users = {role: User.objects.create(username=role, role=role) for role in Role.values}
+    for role in SCOPED:
+        users[role].covers.add(site)
+    Technician.objects.filter(pk=technicians[0].pk).update(login=users[Role.TECHNICIAN])
     return World(programme, site, stations, technicians, profile, users)

@@ -83,7 +83,8 @@ def doubled(model: type[models.Model], **values: Any) -> Break:
 
 
 BREAKS: dict[str, Break] = {
-    "user_role_known": changed(User, role="owner"),
+    "user_role_known": changed(User, role="owner", is_superuser=False),
+    "user_administrator_is_superuser": changed(User, role="manager", is_superuser=True),
     "programme_version_one_a_day": doubled(ProgrammeVersion),
     "programme_version_counts_positive": changed(ProgrammeVersion, attempts_per_capture=0),
     "programme_version_risks_are_chances": changed(ProgrammeVersion, wait_risk=1.1),

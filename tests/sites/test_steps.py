@@ -15,15 +15,15 @@ NAMES = st.sampled_from([action.name for action in ACTIONS])
 # Written down from what a desk does, not from the table: what may be over, and who may do what.
 OVER = {Step.HELD, Step.CANCELLED}
 MAY: dict[str, set[str | None]] = {
-    "book": {"coordinator", "site_lead", None},
-    "move": {"coordinator", "site_lead", None},
-    "displace": {"coordinator", "site_lead", "manager", None},
-    "cancel": {"coordinator", "site_lead", None},
-    "arrive": {"coordinator", "site_lead", "technician"},
-    "take_back": {"coordinator", "site_lead", "technician"},
-    "no_show": {"coordinator", "site_lead", "technician"},
-    "start": {"technician", "site_lead"},
-    "finish": {"technician", "site_lead"},
+    "book": {"administrator", "coordinator", "site_lead", None},
+    "move": {"administrator", "coordinator", "site_lead", None},
+    "displace": {"administrator", "coordinator", "site_lead", "manager", None},
+    "cancel": {"administrator", "coordinator", "site_lead", None},
+    "arrive": {"administrator", "coordinator", "site_lead", "technician"},
+    "take_back": {"administrator", "coordinator", "site_lead", "technician"},
+    "no_show": {"administrator", "coordinator", "site_lead", "technician"},
+    "start": {"administrator", "technician", "site_lead"},
+    "finish": {"administrator", "technician", "site_lead"},
 }
 
 

@@ -63,14 +63,14 @@ def test_a_figures_link_opens_what_it_counts(desk: Client) -> None:
 def test_the_overview_asks_a_fixed_number_of_queries(
     desk: Client, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    with django_assert_num_queries(30):
+    with django_assert_num_queries(27):
         desk.get("/capacity/")
 
 
 def test_the_outlook_counts_room_and_what_falls_due(
     desk: Client, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    with django_assert_num_queries(22):
+    with django_assert_num_queries(19):
         answer = desk.get("/capacity/outlook/")
     week = answer.context["outlook"].lines[0].weeks[0]
     assert week.first == DAY

@@ -132,7 +132,7 @@ def test_htmx_gets_the_form_alone_and_is_sent_on(desk: Client) -> None:
 def test_what_is_due_by_rule_says_how_pressing(
     desk: Client, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    with django_assert_num_queries(12):
+    with django_assert_num_queries(11):
         answer = desk.get("/care/site-1/")
     assert [each.word for each in answer.context["due"]] == ["late", "late"]
     assert [row.code for row in answer.context["planned"]] == ["clean-1"]

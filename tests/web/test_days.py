@@ -54,13 +54,13 @@ def test_queries_do_not_grow_with_the_day(
         desk.get(TODAY)
 
 
-DAY_QUERIES = 22
+DAY_QUERIES = 20
 
 
 def test_the_table_of_days_counts_sessions_and_room(
     desk: Client, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    with django_assert_num_queries(16):
+    with django_assert_num_queries(13):
         answer = desk.get("/days/")
     cells = answer.context["rows"][0].cells
     first = cells[0].room

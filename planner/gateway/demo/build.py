@@ -11,7 +11,6 @@ from django.contrib.auth.hashers import make_password
 from django.core.management import call_command
 from django.db import DEFAULT_DB_ALIAS
 
-from planner.gateway.demo.house import ADMINISTRATOR
 from planner.gateway.demo.load import load, refuse_foreign
 from planner.gateway.demo.past import make_past
 from planner.gateway.demo.tables import Tables
@@ -36,7 +35,7 @@ class Built:
 
 def logins() -> list[tuple[str, str]]:
     """One login a role: what the role is called, and the name to sign in with."""
-    return [*((role.label, role.value) for role in Role), ("Administrator", ADMINISTRATOR)]
+    return [(role.label, role.value) for role in Role]
 
 
 def build(today: date, seed: int = SEED) -> Built:

@@ -42,7 +42,6 @@ TERMS_CHANGED = 150
 DUE_DAYS = (28, 21)
 VALIDITY_DAYS = 120
 SUPPLIES = ("hand_lotion", "ridge_lotion", "water_spray", "paper_towels", "platen_cleaner")
-ADMINISTRATOR = "administrator"
 
 
 @dataclass(slots=True)
@@ -152,14 +151,16 @@ def people(tables: Tables, house: House, today: date, password: str) -> None:
         return tables.add(User, **{**known, "date_joined": midnight(today), **values})
 
     for role in Role:
-        key = user(role.value, role.value, password=password)
+        chief = role == Role.ADMINISTRATOR
+        key = user(role.value, role.value, password=password, is_staff=chief, is_superuser=chief)
         if role == Role.COORDINATOR:
             house.desk = key
+            for place in house.sites.values():  # one desk books for the whole network
+                tables.add(User.covers.through, user_id=key, site_id=place)
         if role == Role.SITE_LEAD:
             house.leads[SITES[0].id] = key
         if role == Role.TECHNICIAN:
             house.takers[SEATS[0].id] = key
-    user(ADMINISTRATOR, Role.MANAGER.value, password=password, is_staff=True, is_superuser=True)
     for plan in SITES:
         if plan.id not in house.leads:
             house.leads[plan.id] = user(f"lead-{plan.id}", Role.SITE_LEAD.value)

@@ -68,7 +68,9 @@ class Demand:
 
 def find_demand(horizon: Horizon) -> Demand:
     """All requests to serve, in as many queries for ten as for ten thousand."""
-    standing = requests_standing(today=horizon.first_day).filter(standing__in=TO_SERVE)
+    standing = requests_standing(today=horizon.first_day, requests=Request.objects.all()).filter(
+        standing__in=TO_SERVE
+    )
     keys = standing.order_by().values("pk")
     rows = standing.order_by("reference").values_list(
         "pk",

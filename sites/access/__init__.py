@@ -1,0 +1,62 @@
+"""Who may do what, and whose rows somebody sees: the one place that says it.
+
+`table` names what can be done and the roles that may; `visible` has one function a noun that gives
+the rows somebody sees; `personal` says whose name and contact data is shown to whom. Pages, the
+API, commands and selectors ask here and decide nothing themselves.
+"""
+
+from sites.access.personal import Person, people_shown, person_shown
+from sites.access.roles import home_sites, is_administrator, sees_everywhere
+from sites.access.table import RULES, Refused, ensure, may, rule
+from sites.access.visible import (
+    absences_visible,
+    appointments_visible,
+    care_visible,
+    days_visible,
+    downtimes_visible,
+    notices_visible,
+    plan_runs_visible,
+    requests_visible,
+    responses_visible,
+    scanners_visible,
+    sessions_visible,
+    shifts_visible,
+    sites_visible,
+    stations_visible,
+    subjects_visible,
+    submissions_visible,
+    supplies_visible,
+    technicians_visible,
+)
+
+__all__ = [
+    "RULES",
+    "Person",
+    "Refused",
+    "absences_visible",
+    "appointments_visible",
+    "care_visible",
+    "days_visible",
+    "downtimes_visible",
+    "ensure",
+    "home_sites",
+    "is_administrator",
+    "may",
+    "notices_visible",
+    "people_shown",
+    "person_shown",
+    "plan_runs_visible",
+    "requests_visible",
+    "responses_visible",
+    "rule",
+    "scanners_visible",
+    "sees_everywhere",
+    "sessions_visible",
+    "shifts_visible",
+    "sites_visible",
+    "stations_visible",
+    "subjects_visible",
+    "submissions_visible",
+    "supplies_visible",
+    "technicians_visible",
+]

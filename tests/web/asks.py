@@ -1,0 +1,74 @@
+"""Every page and operation of the web: its address, its rule, and what each person gets.
+
+One line each; add yours here, and a test asks it of owner, colleague, stranger and nobody. The
+expected answers are written by hand from who is meant to do what, not read from the code.
+
+``may`` names the roles that get ``ok``, by letter: c coordinator, l site lead, m manager,
+t technician, a auditor, x administrator; every other role gets 403. Where ``bound`` is set the
+address is inside site-1: a coordinator, site lead or technician of another site gets 404. ``but``
+says what differs, by letter. ``nobody`` is what somebody who is not signed in gets.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+LETTERS = {
+    "c": "coordinator",
+    "l": "site_lead",
+    "m": "manager",
+    "t": "technician",
+    "a": "auditor",
+    "x": "administrator",
+}
+SCOPED = "clt"
+
+
+@dataclass(frozen=True)
+class Ask:
+    """One request to the server and what it answers, by person."""
+
+    path: str
+    may: str
+    bound: bool = False
+    method: str = "get"
+    data: dict[str, str] = field(default_factory=dict)
+    ok: int = 200
+    nobody: int = 302
+    but: dict[str, int] = field(default_factory=dict)
+
+    def owner(self, letter: str) -> int:
+        """What a role at site-1 gets."""
+        return self.but.get(letter, self.ok) if letter in self.may else 403
+
+    def colleague(self, letter: str) -> int:
+        """What the same role at another site gets."""
+        if letter in self.may and letter in SCOPED and self.bound:
+            return 404
+        return self.owner(letter)
+
+    def __str__(self) -> str:
+        return f"{self.method} {self.path}"
+
+
+LOOK = {"look": "yes"}
+ASKS = (
+    Ask("/", "clmtax", ok=302),
+    Ask("/requests/", "clmtax"),
+    Ask("/requests/booked/", "clmtax", bound=True),
+    Ask("/requests/free/", "clmtax", bound=True, but={"t": 404}),  # not on a day of theirs
+    Ask("/days/", "clmtax"),
+    Ask("/days/site-1/2026-03-02/", "clmtax", bound=True),
+    Ask("/days/site-1/2026-03-08/", "clmtax", bound=True, but={"t": 404}),  # a day without shift
+    Ask("/care/", "clmtax"),
+    Ask("/care/site-1/", "clmtax", bound=True),
+    Ask("/care/site-1/window/", "clmx", bound=True),
+    Ask("/care/site-1/window/", "clmx", bound=True, method="post", data=LOOK),
+    Ask("/care/site-1/downtime/", "clmx", bound=True),
+    Ask("/care/site-1/downtime/", "clmx", bound=True, method="post", data=LOOK),
+    Ask("/capacity/", "clmax"),
+    Ask("/capacity/outlook/", "clmax"),
+    Ask("/set-up/", "clmax"),
+)
+PUBLIC = {"sign-in/", "sign-out/", "health/"}
+"""Routes that are open to everybody. Another one is a decision: it is written here too."""
