@@ -109,6 +109,7 @@ CELERY_BROKER_TRANSPORT_OPTIONS = {"confirm_publish": True}
 RUN_LEASE = env.float("PLATEN_RUN_LEASE", default=60.0)  # seconds until a silent worker is given up
 RUN_MOST_LOST = 3  # times that a run's worker may be lost
 RUN_RESEND = env.float("PLATEN_RUN_RESEND", default=120.0)  # seconds; a queue may lose a message
+RUN_WORKERS = env.int("PLATEN_RUN_WORKERS", default=1)  # workers on all machines together
 RUN_PROCESSES = env.int("PLATEN_RUN_PROCESSES", default=min(2, os.cpu_count() or 1))
 
 # Pages run no script and no style but the files that this house serves.

@@ -28,6 +28,7 @@ from sites.models import (
     PlanResult,
     PlanRun,
     Response,
+    RunPart,
     Session,
     Submission,
     User,
@@ -48,6 +49,7 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     PlanResult,
     PlanRun,
     Response,
+    RunPart,
     Session,
     Submission,
 )

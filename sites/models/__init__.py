@@ -10,6 +10,7 @@ from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.request import Request, RequestSite, RequestTime
+from sites.models.runpart import PartState, RunPart
 from sites.models.session import (
     Attempt,
     MissingFinger,
@@ -58,6 +59,7 @@ __all__ = [
     "OpeningHours",
     "Override",
     "OverrideKind",
+    "PartState",
     "PlanResult",
     "PlanRun",
     "Profile",
@@ -71,6 +73,7 @@ __all__ = [
     "Response",
     "ResponseKind",
     "Role",
+    "RunPart",
     "RunState",
     "Scanner",
     "ScannerPlacement",

@@ -14,8 +14,8 @@ from threading import Event, Thread
 from django.conf import settings
 from django.db import connection, connections
 
+from planner.gateway.runs.patience import AWAY
 from planner.gateway.runs.sweep import sweep
-from planner.gateway.runs.watch import AWAY
 
 log = logging.getLogger(__name__)
 

@@ -14,7 +14,7 @@ from django.db import connection
 from django_tasks_db.management.commands.db_worker import Worker
 
 from planner.gateway.broker import app
-from planner.gateway.runs.watch import AWAY
+from planner.gateway.runs.patience import AWAY
 from planner.gateway.runs.worker import ending, worker_name
 
 log = logging.getLogger(__name__)
