@@ -53,6 +53,15 @@ def opened(token: str) -> str:
         ) from None
 
 
+def keyed(purpose: str, text: str) -> bytes:
+    """32 bytes that stay the same for a text and say nothing of it to whoever has no key."""
+    if not settings.LOOKUP_KEY:
+        raise ImproperlyConfigured(
+            "messages need a key to be told apart by: set PLATEN_LOOKUP_KEY to a long random text"
+        )
+    return hmac.new(derived(settings.LOOKUP_KEY, purpose), text.encode(), hashlib.sha256).digest()
+
+
 def lookup(text: str) -> str:
     """A keyed hash (hex, 64 characters) of the text without case, marks and spaces; "" of "".
 

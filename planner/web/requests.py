@@ -3,20 +3,17 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
 from typing import Any
 
 from django.db.models import Count
-from django.shortcuts import get_object_or_404
 
 from planner.web.access import Page
 from planner.web.filters import Filters
-from planner.web.now import now, today
-from sites.access import person_shown, requests_visible
+from planner.web.now import today
+from sites.access import requests_visible
 from sites.models import Appointment
-from sites.selectors.slack import booked_at, requests_slack
+from sites.selectors.slack import booked_at
 from sites.selectors.standing import Standing
-from sites.selectors.timeline import request_timeline
 
 PAGE = 50
 
@@ -33,6 +30,7 @@ NEXT = {
     Standing.RETURNED_DATA: "Correct the data at the desk and send again; nobody has to come.",
     Standing.RETURNED_TRANSMISSION: "Send the set again; nobody has to come.",
     Standing.REWORK: "Follow the rework request below.",
+    Standing.EXCEPTION: "Wait for the answer to the check by name; nobody has to come.",
     Standing.EXPIRED: "Ask the programme whether the need still stands.",
     Standing.ACCEPTED: "Nothing: the set was accepted.",
     Standing.CLOSED: "Nothing: the need ended without a set.",
@@ -53,6 +51,7 @@ STRIP = (
     Standing.RETURNED_DATA,
     Standing.RETURNED_TRANSMISSION,
     Standing.REWORK,
+    Standing.EXCEPTION,
     Standing.ACCEPTED,
     Standing.CLOSED,
 )
@@ -154,32 +153,3 @@ def heads(sort: str) -> dict[str, Head]:
 def whole(text: str | None) -> int:
     """A page number, 1 where it is none."""
     return int(text) if text and text.isascii() and text.isdigit() and len(text) < 9 else 1
-
-
-class RequestPage(Page):
-    """What happened to one request, what is next, by when."""
-
-    rule = "requests.see"
-    template_name = "web/request.html"
-    place = "requests"
-
-    def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        """The request with its timeline and its rework."""
-        day: date = today()
-        rows = requests_slack(today=day, requests=requests_visible(self.user)).select_related(
-            "subject", "terms__programme", "profile", "rework_of"
-        )
-        one = get_object_or_404(rows, reference=kwargs["reference"])
-        standing = Standing(one.standing)
-        return super().get_context_data(
-            one=one,
-            standing=standing,
-            line=Line(one, standing, booked_at([one]).get(one.pk)),
-            todo=NEXT[standing],
-            happenings=request_timeline(request=one),
-            reworks=list(one.reworks.order_by("received")),
-            person=person_shown(user=self.user, request=one, now=now()),
-            choices=list(one.at_sites.select_related("site").order_by("travel")),
-            today=day,
-            **kwargs,
-        )

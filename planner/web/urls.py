@@ -10,7 +10,11 @@ from planner.web.access import public
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
 from planner.web.days import DayPage, DaysPage
-from planner.web.requests import RequestPage, RequestsPage
+from planner.web.offers import OffersPage
+from planner.web.request import NextPart, RequestPage
+from planner.web.requests import RequestsPage
+from planner.web.steps import CancelPage, LaterPage, MissedPage
+from planner.web.waiting import WaitingPage, WaitPage
 
 sign_in = public("the way in")(
     LoginView.as_view(template_name="web/sign_in.html", redirect_authenticated_user=True)
@@ -23,6 +27,13 @@ urlpatterns = [
     path("sign-out/", sign_out, name="sign-out"),
     path("requests/", RequestsPage.as_view(), name="requests"),
     path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),
+    path("requests/<slug:reference>/next/", NextPart.as_view(), name="request-next"),
+    path("requests/<slug:reference>/offers/", OffersPage.as_view(), name="offers"),
+    path("requests/<slug:reference>/cancel/", CancelPage.as_view(), name="cancel"),
+    path("requests/<slug:reference>/missed/", MissedPage.as_view(), name="missed"),
+    path("requests/<slug:reference>/later/", LaterPage.as_view(), name="later"),
+    path("requests/<slug:reference>/wait/", WaitPage.as_view(), name="wait"),
+    path("waiting/", WaitingPage.as_view(), name="waiting"),
     path("days/", DaysPage.as_view(), name="days"),
     path("days/<slug:site>/<str:day>/", DayPage.as_view(), name="day"),
     path("care/", CarePage.as_view(), name="care"),

@@ -5,12 +5,14 @@ from __future__ import annotations
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from django import template
+from django import forms, template
 from django.http import QueryDict
 
 from planner.gateway.board.words import day_words, day_words_long, zone_words
 from sites import access
-from sites.clock import minute_words, wall
+from sites.clock import MINUTES_A_DAY, date_words, minute_words, wall
+from sites.models import RequestTime
+from sites.selectors.standing import Standing
 
 register = template.Library()
 
@@ -51,6 +53,22 @@ def zone_of(value: date, zone: str) -> str:
 
 
 @register.filter
+def standing(value: str) -> str:
+    """Where a request stands, in words."""
+    return f"{Standing(value).label}"
+
+
+@register.filter
+def comes(value: RequestTime) -> str:
+    """When a person can come: hours of one day, or days."""
+    last = value.day + timedelta(days=(value.minute + value.minutes - 1) // MINUTES_A_DAY)
+    if last == value.day:
+        hours_ = f"{minute_words(value.minute)} to {minute_words(value.minute + value.minutes)}"
+        return f"{date_words(value.day)}, {hours_}"
+    return f"{date_words(value.day)} to {date_words(last)}"
+
+
+@register.filter
 def percent(value: float | None) -> str:
     """A share, ``8.3 %``; a dash where nothing was counted."""
     return "–" if value is None else f"{100 * value:.1f} %"
@@ -68,6 +86,13 @@ def days_left(value: timedelta | None) -> str:
     if value is None:
         return "–"
     return f"{value.days}".replace("-", "\N{MINUS SIGN}")
+
+
+@register.filter
+def label_of(form: forms.Form, name: str) -> str:
+    """What a field of a form is called; its name where it has no label."""
+    field = form.fields.get(name)
+    return f"{field.label or name}" if field else ""
 
 
 @register.filter

@@ -71,6 +71,7 @@ RULES: dict[str, Rule] = {
     "runs.see": Rule("Looking at planning runs", OFFICE),
     "runs.start": Rule("Starting and ending planning runs", (*DESK, Role.MANAGER)),
     "runs.accept": Rule("Accepting what a planning run proposes", DESK),
+    "waiting.see": Rule("Looking at the waiting list", OFFICE),
     "days.see": Rule("Looking at days", EVERYBODY),
     "arrivals.change": Rule("Keeping who came and who did not", HOUSE),
     "sessions.see": Rule("Looking at sessions", EVERYBODY),

@@ -4,9 +4,18 @@ from sites.models.account import Role, User
 from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
-from sites.models.notice import Notice, NoticeKind, Supply
+from sites.models.notice import (
+    REACHED,
+    TO_DO,
+    Notice,
+    NoticeKind,
+    NoticeState,
+    NoticeText,
+    Supply,
+)
 from sites.models.occupancy import Occupancy
 from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
+from sites.models.price import PricePart, SitePrice
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.request import Request, RequestSite, RequestTime
@@ -22,9 +31,10 @@ from sites.models.session import (
 from sites.models.site import Closure, OpeningHours, Reserve, Site, SpecialHours
 from sites.models.station import Downtime, Scanner, ScannerPlacement, Station
 from sites.models.subject import HomeArea, Subject, TravelTime
-from sites.models.submission import Response, ResponseKind, Submission
+from sites.models.submission import ExceptionRoute, Response, ResponseKind, Submission
 from sites.models.technician import Absence, Break, Certification, Shift, Technician
 from sites.models.threshold import Threshold
+from sites.models.waiting import DayPart, Proposal, ProposalAnswer, Waiting, WaitingEnd
 from sites.models.words import Feature, Skill
 from sites.step import ACTIVE, OCCUPIES, Step
 
@@ -32,6 +42,8 @@ __all__ = [
     "ACTIVE",
     "OCCUPIES",
     "OPEN_RUNS",
+    "REACHED",
+    "TO_DO",
     "Absence",
     "Algorithm",
     "Appointment",
@@ -46,7 +58,9 @@ __all__ = [
     "Cause",
     "Certification",
     "Closure",
+    "DayPart",
     "Downtime",
+    "ExceptionRoute",
     "Feature",
     "FingerPosition",
     "HomeArea",
@@ -55,6 +69,8 @@ __all__ = [
     "MissingFinger",
     "Notice",
     "NoticeKind",
+    "NoticeState",
+    "NoticeText",
     "Occupancy",
     "OpeningHours",
     "Override",
@@ -62,10 +78,13 @@ __all__ = [
     "PartState",
     "PlanResult",
     "PlanRun",
+    "PricePart",
     "Profile",
     "ProfileCapture",
     "Programme",
     "ProgrammeVersion",
+    "Proposal",
+    "ProposalAnswer",
     "Request",
     "RequestSite",
     "RequestTime",
@@ -81,6 +100,7 @@ __all__ = [
     "SessionEnd",
     "Shift",
     "Site",
+    "SitePrice",
     "Skill",
     "SpecialHours",
     "Station",
@@ -92,4 +112,6 @@ __all__ = [
     "Threshold",
     "TravelTime",
     "User",
+    "Waiting",
+    "WaitingEnd",
 ]

@@ -11,6 +11,11 @@ class Programme(models.Model):
 
     code = models.SlugField(max_length=64, unique=True)
     name = models.CharField(max_length=200)
+    bring = models.TextField(blank=True, help_text="What subjects bring; shown in invitations")
+    contact = models.CharField(
+        max_length=200, blank=True, help_text="How subjects reach the programme: phone and hours"
+    )
+    reply_to = models.EmailField(blank=True, help_text="Where answers to notices go")
 
     class Meta:
         ordering = ["code"]
@@ -34,7 +39,22 @@ class ProgrammeVersion(models.Model):
     override_second_person = models.BooleanField(default=True)
     rework_days = models.PositiveSmallIntegerField(default=14)
     return_window_days = models.PositiveSmallIntegerField(default=90)
+    reminder_days = models.PositiveSmallIntegerField(
+        default=2, help_text="Days before an appointment at which subjects are reminded; 0: never"
+    )
     retention_days = models.PositiveSmallIntegerField(default=365)
+    hand_care_days = models.PositiveSmallIntegerField(
+        default=7, help_text="Days of hand care before another try; our default"
+    )
+    healing_days = models.PositiveSmallIntegerField(
+        default=14, help_text="Days until a cut is taken as healed; our default"
+    )
+    cast_days = models.PositiveSmallIntegerField(
+        default=28, help_text="Days until a cast is taken as off, 28 to 42; our default"
+    )
+    waiting_automatic = models.BooleanField(
+        default=False, help_text="Whether who is next on the waiting list is booked without asking"
+    )
     grain_minutes = models.PositiveSmallIntegerField(default=5)
     wait_minutes = models.PositiveSmallIntegerField(default=15)
     wait_risk = models.FloatField(default=0.10)

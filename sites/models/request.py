@@ -38,6 +38,9 @@ class Request(models.Model):
     resubmissions = models.PositiveSmallIntegerField(default=0)
     features = models.ManyToManyField(Feature, blank=True, related_name="requests")
     skills = models.ManyToManyField(Skill, blank=True, related_name="requests")
+    advice = models.TextField(
+        blank=True, help_text="Why this session is asked for as it is; needs, never a diagnosis"
+    )
     closed_at = models.DateTimeField(null=True, blank=True)
     closed_why = models.CharField(max_length=200, blank=True)
 

@@ -14,6 +14,9 @@ class Site(models.Model):
     code = models.SlugField(max_length=64, unique=True)
     name = models.CharField(max_length=200)
     timezone = models.CharField(max_length=64)
+    directions = models.TextField(
+        blank=True, help_text="Street, floor, way in without steps; shown in invitations"
+    )
     latitude = models.FloatField(null=True, blank=True)
     longitude = models.FloatField(null=True, blank=True)
     holiday_country = models.CharField(

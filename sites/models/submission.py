@@ -55,6 +55,7 @@ class Response(models.Model):
 
     submission = models.OneToOneField(Submission, models.PROTECT, related_name="response")
     kind = models.CharField(max_length=12, choices=ResponseKind)
+    code = models.CharField(max_length=32, blank=True, help_text="The programme's code for it")
     detail = models.CharField(max_length=500, blank=True)
     received_at = models.DateTimeField()
     read_at = models.DateTimeField(null=True, blank=True)
@@ -80,3 +81,40 @@ class Response(models.Model):
 
     def __str__(self) -> str:
         return f"{self.submission}: {self.kind}"
+
+
+class ExceptionRoute(models.Model):
+    """What a second image return opens: a check by name may be asked for, with both numbers.
+
+    ``closes_on`` is the last day on which it can be asked for. A plan, not a decision about a
+    person: people decide under the programme's policy whether it is asked for.
+    """
+
+    request = models.OneToOneField(Request, models.PROTECT, related_name="exception_route")
+    first_number = models.CharField(max_length=64)
+    second_number = models.CharField(max_length=64)
+    opened_at = models.DateTimeField()
+    closes_on = models.DateField()
+    asked_at = models.DateTimeField(null=True, blank=True)
+    asked_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, models.PROTECT, null=True, blank=True, related_name="+"
+    )
+
+    class Meta:
+        ordering = ["closes_on", "id"]
+        constraints = [
+            models.CheckConstraint(
+                condition=~Q(first_number="")
+                & ~Q(second_number="")
+                & ~Q(first_number=F("second_number")),
+                name="exception_route_has_both_numbers",
+            ),
+            models.CheckConstraint(
+                condition=Q(asked_at__isnull=True, asked_by__isnull=True)
+                | Q(asked_at__isnull=False, asked_by__isnull=False, asked_at__gte=F("opened_at")),
+                name="exception_route_asked_by_whom",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.request}: {self.first_number}, {self.second_number}"

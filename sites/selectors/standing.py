@@ -19,7 +19,16 @@ from django.db.models import (
     When,
 )
 
-from sites.models import ACTIVE, Appointment, Request, Response, ResponseKind, Session, Submission
+from sites.models import (
+    ACTIVE,
+    Appointment,
+    ExceptionRoute,
+    Request,
+    Response,
+    ResponseKind,
+    Session,
+    Submission,
+)
 from sites.models.session import SessionEnd
 from sites.step import Step
 
@@ -33,6 +42,7 @@ class Standing(TextChoices):
     CLOSED = "closed", "Closed without a set"
     ACCEPTED = "accepted", "Accepted"
     REWORK = "rework", "Returned: rework asked for"
+    EXCEPTION = "exception", "Exception route: check asked for"
     RETURNED_UNREAD = "returned_unread", "Returned, not read"
     RETURNED_IMAGE = "returned_image", "Returned: subject to come again"
     RETURNED_DATA = "returned_data", "Returned: data to correct"
@@ -61,6 +71,7 @@ class StandingFields(TypedDict):
     last_read: datetime | None
     has_accepted: bool
     has_rework: bool
+    has_exception: bool
     has_unsent: bool
     waiting: str
 
@@ -97,6 +108,9 @@ def requests_standing(
                 )
             ),
             has_rework=Exists(Request.objects.filter(rework_of=OuterRef("pk"))),
+            has_exception=Exists(
+                ExceptionRoute.objects.filter(request=OuterRef("pk"), asked_at__isnull=False)
+            ),
             has_unsent=Exists(unsent),
         )
         .annotate(waiting=pending())
@@ -121,6 +135,7 @@ def standing_case(today: date) -> Case:
         When(has_accepted=True, then=Value(Standing.ACCEPTED)),
         When(closed_at__isnull=False, then=Value(Standing.CLOSED)),
         When(has_rework=True, then=Value(Standing.REWORK)),
+        When(has_exception=True, then=Value(Standing.EXCEPTION)),
         When(active_step=Step.UNDERWAY, then=Value(Standing.UNDERWAY)),
         When(active_step=Step.ARRIVED, then=Value(Standing.ARRIVED)),
         When(active_step=Step.BOOKED, then=Value(Standing.BOOKED)),

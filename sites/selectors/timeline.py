@@ -7,7 +7,17 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 
 from sites.clock import date_words, minute_words
-from sites.models import Appointment, AppointmentEvent, Request, Session, Submission, User
+from sites.models import (
+    Appointment,
+    AppointmentEvent,
+    Proposal,
+    ProposalAnswer,
+    Request,
+    Session,
+    Submission,
+    User,
+    Waiting,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +55,7 @@ EVENTS = {
 
 
 def request_timeline(*, request: Request) -> list[Happening]:
-    """What happened to a request, oldest first, in six queries however long it is."""
+    """What happened to a request, oldest first, in eight queries however long it is."""
     found = [Happening(request.received, "received", f"due {date_words(request.due)}")]
     if request.release != request.received:
         found.append(Happening(request.release, "released", "may be booked from this day on"))
@@ -68,7 +78,30 @@ def request_timeline(*, request: Request) -> list[Happening]:
         "response__read_by", "session__appointment__station__site"
     ):
         found += of_submission(submission)
+    for wait in request.waits.select_related("by"):
+        found += of_waiting(wait)
+    proposals = Proposal.objects.filter(waiting__request=request)
+    for proposal in proposals.select_related("station__site", "by"):
+        found += of_proposal(proposal)
     return sorted(found, key=lambda each: each.order)
+
+
+def of_waiting(wait: Waiting) -> Iterator[Happening]:
+    """Put on the waiting list, and off it."""
+    yield Happening(wait.since, "put on the waiting list", "", name(wait.by))
+    if wait.ended_at:
+        yield Happening(wait.ended_at, "off the waiting list", wait.get_ended_how_display().lower())
+
+
+def of_proposal(proposal: Proposal) -> Iterator[Happening]:
+    """A free time that was put to the person, and what became of it."""
+    site = proposal.station.site
+    when = f"{site}, {date_words(proposal.day)} at {minute_words(proposal.told_minute)}"
+    zone = site.timezone
+    yield Happening(proposal.made_at, "a free time proposed", when, "", zone)
+    if proposal.answered_at and proposal.answer != ProposalAnswer.TAKEN:
+        said = proposal.get_answer_display().lower()
+        yield Happening(proposal.answered_at, f"proposal {said}", when, name(proposal.by), zone)
 
 
 def of_appointment(event: AppointmentEvent, ended: str) -> Happening:

@@ -200,7 +200,11 @@ def happened(
     )
     if what in NOTICES:
         Notice.objects.create(
-            request_id=appointment.request_id, kind=NOTICES[what], raised_at=at, detail=why
+            request_id=appointment.request_id,
+            appointment=appointment,
+            kind=NOTICES[what],
+            raised_at=at,
+            detail=why,
         )
 
 

@@ -239,7 +239,13 @@ def _tell(
     )
     Notice.objects.bulk_create(
         (
-            Notice(request_id=one.request_id, kind=NOTICES[what], raised_at=at, detail=why)
+            Notice(
+                request_id=one.request_id,
+                appointment=one,
+                kind=NOTICES[what],
+                raised_at=at,
+                detail=why,
+            )
             for one, what, _ in happened
         ),
         batch_size=BATCH,

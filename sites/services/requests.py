@@ -18,6 +18,7 @@ from sites.models import (
     Response,
     ResponseKind,
     Site,
+    Skill,
     Subject,
 )
 from sites.selectors.terms import terms_on
@@ -81,9 +82,22 @@ def sites_set(request: Request, sites: Iterable[Site]) -> None:
 
 @written
 def request_rework(
-    *, response: Response, reference: str, today: date, profile: Profile | None = None
+    *,
+    response: Response,
+    reference: str,
+    today: date,
+    profile: Profile | None = None,
+    release: date | None = None,
+    due: date | None = None,
+    skills: Iterable[Skill] | None = None,
+    sites: Iterable[Site] | None = None,
+    advice: str = "",
 ) -> Request:
-    """Ask for the session that an image return makes necessary, under the same terms."""
+    """Ask for the session that an image return makes necessary, under the same terms.
+
+    What is not given stays as it was; ``release`` is the first day to book, such as after days of
+    hand care. Raises StepRefused, ChangedMeanwhile or BadValue.
+    """
     returned = response.submission.request
     if response.kind != ResponseKind.IMAGE:
         raise StepRefused(
@@ -91,26 +105,44 @@ def request_rework(
         )
     if returned.reworks.exists():
         raise ChangedMeanwhile(returned.reference, "has its rework already", "look at that request")
+    if returned.closed_at is not None:
+        raise StepRefused(returned.reference, "is closed", "nobody has to come again")
+    if Request.objects.filter(reference=reference).exists():
+        raise BadValue(reference, "is the reference of another request", "give its own")
     terms = returned.terms
-    due = today + timedelta(days=terms.rework_days)
+    due = due or today + timedelta(days=terms.rework_days)
+    release = release or today
+    if release > due:
+        raise BadValue(
+            f"{release}", f"lies after the due date {due}", "book earlier, or agree on a later one"
+        )
+    places = list(sites) if sites is not None else sites_of(returned)
+    if sites is not None and not places:
+        raise BadValue("no site", "can take the session", "name at least one")
     request = Request.objects.create(
         reference=reference,
         subject=returned.subject,
         terms=terms,
         profile=profile or returned.profile,
         received=today,
-        release=today,
+        release=release,
         due=due,
         expires=max(due, returned.expires) if returned.expires else None,
         priority=returned.priority,
         rework=True,
         rework_of=returned,
         resubmissions=returned.resubmissions + 1,
+        advice=advice,
     )
     request.features.set(returned.features.all())
-    request.skills.set(returned.skills.all())
-    sites_set(request, [row.site for row in returned.at_sites.select_related("site")])
+    request.skills.set(returned.skills.all() if skills is None else list(skills))
+    sites_set(request, places)
     return request
+
+
+def sites_of(request: Request) -> list[Site]:
+    """The sites that can take a request."""
+    return [row.site for row in request.at_sites.select_related("site")]
 
 
 @written

@@ -4,12 +4,17 @@ from __future__ import annotations
 
 from datetime import datetime
 
+from django.db.models import DateTimeField, Value
+from django.db.models.functions import Greatest
 from django.utils import timezone
 
 from sites.errors import BadValue, ChangedMeanwhile, StepRefused
 from sites.models import (
+    TO_DO,
     Notice,
     NoticeKind,
+    NoticeState,
+    Request,
     Response,
     ResponseKind,
     Session,
@@ -17,6 +22,7 @@ from sites.models import (
     Submission,
     User,
 )
+from sites.services.exceptions import exception_open
 from sites.services.write import written
 
 
@@ -30,7 +36,8 @@ def submission_send(
 ) -> Submission:
     """Send a session's set on; ``returned`` is the returned submission that it replaces.
 
-    The returned set's control number is carried once. Raises StepRefused or BadValue.
+    Unless given it is the request's own, or that of the request whose rework this is: the returned
+    set's control number is carried, once (31 Miss. Code R. 1-10.20). Raises StepRefused, BadValue.
     """
     if session.ended_how not in {SessionEnd.COMPLETE, SessionEnd.OVERRIDE}:
         raise StepRefused(str(session), "has no complete set", "end the session first")
@@ -40,6 +47,7 @@ def submission_send(
     if Submission.objects.filter(control_number=control_number).exists():
         raise BadValue(control_number, "was used already", "give this submission's own number")
     carried = ""
+    returned = returned or to_replace(request)
     if returned is not None:
         carried = returned_number(returned, request.subject_id)
     return Submission.objects.create(
@@ -48,6 +56,19 @@ def submission_send(
         control_number=control_number,
         returned_control_number=carried,
         sent_at=at or timezone.now(),
+    )
+
+
+def to_replace(request: Request) -> Submission | None:
+    """The newest returned submission that a set of this request replaces, carried by none yet."""
+    carried = Submission.objects.exclude(returned_control_number="")
+    return (
+        Submission.objects.filter(request__in=[request.pk, request.rework_of_id])
+        .filter(response__isnull=False)
+        .exclude(response__kind=ResponseKind.ACCEPTED)
+        .exclude(control_number__in=carried.values("returned_control_number"))
+        .order_by("-sent_at", "-pk")
+        .first()
     )
 
 
@@ -66,45 +87,67 @@ def returned_number(returned: Submission, subject_id: int) -> str:
 
 @written
 def response_receive(
-    *, submission: Submission, kind: ResponseKind, at: datetime | None = None, detail: str = ""
+    *,
+    submission: Submission,
+    kind: ResponseKind,
+    at: datetime | None = None,
+    detail: str = "",
+    code: str = "",
 ) -> Response:
-    """Keep what came back; an image return raises a notice: the subject has to come again."""
+    """Keep what came back; a second image return of one need opens the exception route."""
     at = at or timezone.now()
+    if at < submission.sent_at:
+        raise BadValue(
+            submission.control_number, "was answered before it was sent", "check the date"
+        )
     if Response.objects.filter(submission=submission).exists():
         raise ChangedMeanwhile(
             submission.control_number, "has a response already", "read the submission again"
         )
     response = Response.objects.create(
-        submission=submission, kind=kind, received_at=at, detail=detail
+        submission=submission, kind=kind, received_at=at, detail=detail, code=code
     )
     if kind == ResponseKind.IMAGE:
-        Notice.objects.create(
-            request_id=submission.request_id, kind=NoticeKind.RETURNED, raised_at=at
-        )
+        exception_open(submission=submission, at=at)
     return response
 
 
 @written
 def response_read(*, response: Response, by: User, at: datetime | None = None) -> Response:
-    """Keep that a response was read, by whom and when."""
+    """Keep that a response was read, by whom and when; an image return is told to the subject."""
+    at = max(at or timezone.now(), response.received_at)
     count = Response.objects.filter(pk=response.pk, read_at__isnull=True).update(
-        read_at=at or timezone.now(), read_by=by
+        read_at=at, read_by=by
     )
     if count != 1:
         raise ChangedMeanwhile(str(response), "was read already", "look at who read it")
+    if response.kind == ResponseKind.IMAGE:
+        request = response.submission.request_id
+        Notice.objects.create(request_id=request, kind=NoticeKind.RETURNED, raised_at=at)
     response.refresh_from_db()
     return response
 
 
 @written
-def response_contacted(*, response: Response, at: datetime | None = None) -> Response:
-    """Keep that the subject of a returned set was reached; it must have been read before."""
+def response_contacted(
+    *, response: Response, by: User | None = None, at: datetime | None = None
+) -> Response:
+    """Keep that the subject of a returned set was reached; it must have been read before.
+
+    Notices of the return that had not reached the subject are told by this.
+    """
+    at = at or timezone.now()
     count = Response.objects.filter(
         pk=response.pk, read_at__isnull=False, contacted_at__isnull=True
-    ).update(contacted_at=at or timezone.now())
+    ).update(contacted_at=Greatest("read_at", Value(at, output_field=DateTimeField())))
     if count != 1:
         raise StepRefused(
             str(response), "is not read, or its subject was contacted", "read the response first"
         )
     response.refresh_from_db()
+    Notice.objects.filter(
+        request=response.submission.request_id,
+        kind=NoticeKind.RETURNED,
+        state__in=[NoticeState.WAITING, *TO_DO],
+    ).update(state=NoticeState.TOLD, told_at=response.contacted_at, told_by=by, fault="")
     return response

@@ -10,7 +10,7 @@ from typing import ParamSpec, TypeVar
 
 from django.db import IntegrityError, OperationalError, transaction
 
-from sites.errors import AlreadyBooked, Busy, SlotTaken
+from sites.errors import AlreadyBooked, Busy, ChangedMeanwhile, SlotTaken
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -68,5 +68,9 @@ def refusal(error: IntegrityError) -> Exception:
     ):
         return AlreadyBooked(
             "the request", "has an appointment that is not over", "move or cancel that one"
+        )
+    if "waiting_once" in text or "UNIQUE constraint failed: record_waiting.request_id" in text:
+        return ChangedMeanwhile(
+            "the request", "was put on the waiting list by somebody else", "look at it again"
         )
     return error

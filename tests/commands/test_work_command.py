@@ -16,8 +16,9 @@ from tests.hostile.house import House, children
 @pytest.fixture(scope="module")
 def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
     """A record of some days in SQLite, with nobody at work yet."""
-    found = House(tmp_path_factory.mktemp("house"), postgres=False, rabbit=False)
+    found = House(tmp_path_factory.mktemp("house"))
     try:
+        found.build(postgres=False, rabbit=False)
         yield found
     finally:
         found.close()

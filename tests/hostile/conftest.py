@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tempfile
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -25,7 +26,8 @@ class Houses:
     def lend(self, kind: str) -> Iterator[House]:
         """One to use, tidied afterwards."""
         if kind not in self.built:
-            self.built[kind] = House(self.folder / kind, **KINDS[kind])
+            self.built[kind] = House(self.folder / kind)
+            self.built[kind].build(**KINDS[kind])
         house = self.built[kind]
         try:
             yield house
@@ -34,18 +36,17 @@ class Houses:
 
 
 @pytest.fixture(scope="session")
-def houses(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Houses]:
+def houses() -> Iterator[Houses]:
     """Installations in a folder that servers of another user may enter."""
-    folder = tmp_path_factory.mktemp("houses")
-    for parent in (folder, *folder.parents):
-        if parent != Path("/") and parent.stat().st_uid == folder.stat().st_uid:
-            parent.chmod(parent.stat().st_mode | 0o011)
-    found = Houses(folder)
-    try:
-        yield found
-    finally:
-        for house in found.built.values():
-            house.close()
+    with tempfile.TemporaryDirectory(prefix="platen-houses-", ignore_cleanup_errors=True) as name:
+        folder = Path(name)
+        folder.chmod(0o711)
+        found = Houses(folder)
+        try:
+            yield found
+        finally:
+            for house in found.built.values():
+                house.close()
 
 
 @pytest.fixture(params=KINDS)

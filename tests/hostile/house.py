@@ -22,7 +22,7 @@ from tests.hostile.servers import PATIENCE, Postgres, Rabbit, free_port, until_i
 ROOT = Path(__file__).resolve().parents[2]
 LEASE = 4
 """Seconds after which a silent worker is given up in these tests."""
-SECONDS = 8
+SECONDS = 15
 """Seconds that a run may plan: long enough to be met in the middle."""
 
 FILL = """
@@ -80,11 +80,12 @@ answer = True
 class House:
     """Start and stop its processes, ask for runs, and look at their rows past all our code."""
 
-    def __init__(self, folder: Path, *, postgres: bool, rabbit: bool) -> None:
-        self.folder = folder
-        folder.mkdir(exist_ok=True)
-        self.postgres = Postgres(folder / "postgres") if postgres else None
-        self.rabbit = Rabbit(folder / "rabbit") if rabbit else None
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.log = folder, folder / "log"
+        self.postgres: Postgres | None = None
+        self.rabbit: Rabbit | None = None
+        self.processes: list[subprocess.Popen[bytes]] = []
+        self.horizon: list[Any] = []
         names = ("PLATEN_", "DATABASE_URL")
         self.env = {
             **{name: value for name, value in os.environ.items() if not name.startswith(names)},
@@ -98,13 +99,17 @@ class House:
             "PLATEN_RUN_PROCESSES": "1",
             "PYTHONUNBUFFERED": "1",
         }
-        if self.postgres:
-            self.env["DATABASE_URL"] = self.postgres.url
-        if self.rabbit:
-            self.env["PLATEN_BROKER"] = self.rabbit.url
-        self.processes: list[subprocess.Popen[bytes]] = []
-        self.log = folder / "log"
+
+    def build(self, *, postgres: bool, rabbit: bool) -> None:
+        """Start its servers, make its record, and compile what planning needs."""
+        self.folder.mkdir(exist_ok=True)
         self.log.touch()
+        if postgres:
+            self.postgres = Postgres(self.folder / "postgres")
+            self.env["DATABASE_URL"] = self.postgres.url
+        if rabbit:
+            self.rabbit = Rabbit(self.folder / "rabbit")
+            self.env["PLATEN_BROKER"] = self.rabbit.url
         self.manage("migrate", "--verbosity", "0")
         self.horizon = self.script(FILL)
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
@@ -20,9 +19,11 @@ from sites.models import (
     Certification,
     Closure,
     Downtime,
+    ExceptionRoute,
     HomeArea,
     MissingFinger,
     Notice,
+    NoticeText,
     OpeningHours,
     Override,
     PlanResult,
@@ -51,36 +52,12 @@ from sites.models import (
 )
 from sites.services.programmes import thresholds_set
 from sites.services.submissions import submission_send
+from tests.sites import breaking_offers
+from tests.sites.breaking import Break, changed, doubled
+from tests.sites.breaking_notices import OF_NOTICES
 from tests.sites.build import DAY, NOW, World
 
 LATER = NOW + timedelta(hours=1)
-Break = Callable[[World], Any]
-
-
-def changed(model: type[models.Model], **values: Any) -> Break:
-    """Write values into the newest row of a model."""
-
-    def run(here: World) -> None:
-        row = model._default_manager.order_by("-pk").first()
-        assert row is not None, model
-        assert model._default_manager.filter(pk=row.pk).update(**values) == 1
-
-    return run
-
-
-def doubled(model: type[models.Model], **values: Any) -> Break:
-    """Write the newest row of a model a second time, with these values different."""
-
-    def run(here: World) -> None:
-        row = model._default_manager.order_by("-pk").first()
-        assert row is not None, model
-        row.pk = None
-        row._state.adding = True
-        for name, value in values.items():
-            setattr(row, name, value)
-        row.save(force_insert=True)
-
-    return run
 
 
 BREAKS: dict[str, Break] = {
@@ -203,8 +180,12 @@ BREAKS: dict[str, Break] = {
         Response, read_at=LATER, contacted_at=LATER - timedelta(minutes=1)
     ),
     "notice_kind_known": changed(Notice, kind="hello"),
+    **OF_NOTICES,
     "notice_told_after_raised": changed(Notice, told_at=datetime(2020, 1, 1, tzinfo=UTC)),
     "supply_once": doubled(Supply),
+    "proposal_of_one_time": breaking_offers.proposed_twice,
+    **{name: changed(model, **values) for name, (model, values) in breaking_offers.CHANGES.items()},
+    **{name: doubled(model, **values) for name, (model, values) in breaking_offers.DOUBLES.items()},
 }
 # A comparison with nothing is neither true nor false, and a check that is not false passes: each
 # of these leaves out a value that a constraint compares.
@@ -347,7 +328,16 @@ def full(here: World) -> World:
         sent_at=NOW,
     )
     Response.objects.create(submission=sent, kind="accepted", received_at=NOW)
+    NoticeText.objects.create(programme=here.programme, kind="booked", heading="h", body="b")
+    ExceptionRoute.objects.create(
+        request=session.appointment.request,
+        first_number="n-1",
+        second_number="n-2",
+        opened_at=NOW,
+        closes_on=DAY,
+    )
     RequestTime.objects.create(request=session.appointment.request, day=DAY, minute=600, minutes=60)
+    breaking_offers.fill(here, session.appointment.request)
     return here
 
 

@@ -52,11 +52,25 @@ class Ask:
 
 
 LOOK = {"look": "yes"}
+TAKE = {"take": "site-1|2026-03-03|600", "seen": "none"}
 ASKS = (
     Ask("/", "clmtax", ok=302),
     Ask("/requests/", "clmtax"),
     Ask("/requests/booked/", "clmtax", bound=True),
     Ask("/requests/free/", "clmtax", bound=True, but={"t": 404}),  # not on a day of theirs
+    Ask("/requests/free/next/", "clmtax", bound=True, but={"t": 404}),
+    Ask("/requests/free/offers/", "clx", bound=True),
+    Ask("/requests/free/offers/", "clx", bound=True, method="post", data=TAKE, ok=302),
+    Ask("/requests/booked/cancel/", "clx", bound=True),
+    Ask("/requests/booked/cancel/", "clx", bound=True, method="post", data={"why": ""}),
+    Ask("/requests/booked/missed/", "clx", bound=True),
+    Ask("/requests/booked/missed/", "clx", bound=True, method="post", data=LOOK, ok=409),
+    Ask("/requests/booked/later/", "clx", bound=True),
+    Ask("/requests/booked/later/", "clx", bound=True, method="post", data=LOOK),
+    Ask("/requests/free/wait/", "clx", bound=True),
+    Ask("/requests/free/wait/", "clx", bound=True, method="post", data={"part": "eve"}),
+    Ask("/waiting/", "clmax"),
+    Ask("/waiting/", "clx", method="post", data=LOOK, ok=302),
     Ask("/days/", "clmtax"),
     Ask("/days/site-1/2026-03-02/", "clmtax", bound=True),
     Ask("/days/site-1/2026-03-08/", "clmtax", bound=True, but={"t": 404}),  # a day without shift

@@ -6,6 +6,12 @@ COMES_FIRST = "licensed or certified practice come first"
 CAUTIONS = {
     "/requests/": ("A plan, not a decision about a person", "no more than the work needs"),
     "/requests/back-again/": ("Never print over fresh cuts", "decided by people"),
+    "/requests/free/offers/": ("Never print over fresh cuts", "chances are estimates"),
+    "/requests/booked/cancel/": ("Whoever loses their time has to be told",),
+    "/requests/gone/later/": ("not medical advice", "Never print over fresh cuts"),
+    "/requests/booked/missed/": ("Whoever loses their time has to be told",),
+    "/requests/free/wait/": ("Whoever loses their time has to be told",),
+    "/waiting/": ("Ask before you book", "not a decision about a person"),
     "/days/": ("A plan, not a decision about a person",),
     "/days/site-1/2026-03-02/": ("Never print over fresh cuts", "clean platen", "are estimates"),
     "/days/site-1/2026-03-08/": ("Never print over fresh cuts",),

@@ -16,6 +16,9 @@ from tests.sites.build import DAY, World
 LIST = 8
 """Queries of the list: session, person, choices of two filters, strip, rows, places, sites."""
 
+TIMELINE = 19
+"""Queries of one request's page: eight of them for the timeline."""
+
 
 def found(client: Client, query: str) -> list[str]:
     """The references that a list shows, in order."""
@@ -117,7 +120,7 @@ def many(here: World, count: int) -> None:
 def test_the_timeline_tells_what_happened_in_order(
     desk: Client, django_assert_num_queries: DjangoAssertNumQueries
 ) -> None:
-    with django_assert_num_queries(14):
+    with django_assert_num_queries(TIMELINE):
         answer = desk.get("/requests/back-again/")
     lines: list[Any] = answer.context["happenings"]
     assert [line.what for line in lines] == [

@@ -21,14 +21,15 @@ def prices_of(
     The price of a class of several words (asked together) is listed under the words joined by
     ``+``. What a minute of both at once is worth goes to the one that is scarcer, in the share of
     the staffed minutes in which it is (to technicians where the two are alike). A reserve's price
-    is no price of a minute and is not listed.
+    is no price of a minute, and that of a span of hours is paid by those alone who can come then:
+    neither is listed.
     """
     found: dict[tuple[int, int], tuple[list[float], dict[str, float], dict[str, float]]] = {}
     for siteday in problem.sitedays:
         for part in range(len(PARTS)):
             found[siteday.index, part] = ([0.0, 0.0], {}, {})
     for row, value in zip(capacity.rows, values, strict=True):
-        if row.kind == "reserve":
+        if row.kind in {"reserve", "window"}:
             continue
         plain, skilled, featured = found[row.siteday, row.part]
         if row.kind == "joint":

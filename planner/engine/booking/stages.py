@@ -15,6 +15,7 @@ from planner.engine.booking.allocate.capacity import Capacity, build_capacity
 from planner.engine.booking.allocate.linear import Allocation, reduced_costs, solve_allocation
 from planner.engine.booking.allocate.options import Options as Choices
 from planner.engine.booking.allocate.options import build_options
+from planner.engine.booking.allocate.windows import with_windows
 from planner.engine.booking.care import place_care
 from planner.engine.booking.draft import Draft, fixed_cost
 from planner.engine.booking.guide import guide
@@ -66,14 +67,14 @@ def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
     """
     run.enter("options")
     choices = build_options(problem)
-    capacity = build_capacity(problem, choices)
+    capacity = with_windows(problem, choices, build_capacity(problem, choices))
     run.stop_before_plan()
     trial, known = _choose(run, problem, choices, capacity, tables)
     if trial.table is not tables[0]:
         run.enter("options")
         problem = with_lengths(problem, trial.table)
         choices = build_options(problem)
-        capacity = build_capacity(problem, choices)
+        capacity = with_windows(problem, choices, build_capacity(problem, choices))
         run.stop_before_plan()
     run.enter("ascent", f"{len(choices.cost)} options, {len(capacity.cap)} rows")
     constant = fixed_cost(problem)

@@ -17,7 +17,7 @@ from planner.engine.booking.watch import (
 from planner.engine.network import Network
 
 TAIL_SECONDS = 0.5
-TAIL_PER_REQUEST = 0.0012
+TAIL_PER_REQUEST = 0.0006
 """Seconds a request that mending, reasons and the check take in the end (measured at M)."""
 
 

@@ -23,6 +23,7 @@ from sites.models import (
     MissingFinger,
     Notice,
     NoticeKind,
+    NoticeState,
     Override,
     OverrideKind,
     Session,
@@ -75,9 +76,11 @@ class Visits:
         self.tables.add(
             Notice,
             request_id=need.request,
+            appointment_id=key,
             kind=NoticeKind.BOOKED.value,
             raised_at=made,
             told_at=made + timedelta(minutes=10),
+            state=NoticeState.TOLD.value,
         )
         return key
 

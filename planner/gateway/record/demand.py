@@ -68,11 +68,14 @@ class Demand:
 
 def find_demand(horizon: Horizon) -> Demand:
     """All requests to serve, in as many queries for ten as for ten thousand."""
-    standing = requests_standing(today=horizon.first_day, requests=Request.objects.all()).filter(
-        standing__in=TO_SERVE
-    )
-    keys = standing.order_by().values("pk")
-    rows = standing.order_by("reference").values_list(
+    requests = requests_standing(today=horizon.first_day, requests=Request.objects.all())
+    return demand_of(requests.filter(standing__in=TO_SERVE))
+
+
+def demand_of(asked: QuerySet[Any, Any]) -> Demand:
+    """These requests with what they ask for and the appointments that are not over."""
+    keys = asked.order_by().values("pk")
+    rows = asked.order_by("reference").values_list(
         "pk",
         "reference",
         "terms_id",

@@ -32,6 +32,11 @@ class Horizon:
         """An instant before the horizon begins in any zone: what ended by then is over."""
         return datetime.combine(self.first_day, time(), UTC) - timedelta(days=1)
 
+    @property
+    def until(self) -> datetime:
+        """An instant after the horizon has ended in every zone."""
+        return datetime.combine(self.last_day, time(), UTC) + timedelta(days=2)
+
     def day(self, day: date) -> int:
         """The number of a date."""
         return (day - self.first_day).days

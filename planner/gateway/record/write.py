@@ -28,6 +28,7 @@ from planner.gateway.record.changed import (
     at as place_of,
 )
 from planner.gateway.record.horizon import Horizon
+from planner.gateway.record.prices import keep_prices
 from planner.gateway.record.read import Reading, gather
 from sites.errors import AlreadyBooked, ChangedMeanwhile, SlotTaken
 from sites.models import ACTIVE, Appointment, Break, CareWindow, PlanRun, Shift, User
@@ -136,6 +137,7 @@ def _write(
         by=by,
         at=at,
     )
+    keep_prices(run, plan, reading, horizon)
     return Written(run=run, **counts, changed=tuple(changed))
 
 

@@ -16,14 +16,17 @@ const acts = {
   p: () => follow("prev"),
   n: () => follow("next"),
 };
+// A number takes the time that carries it; a key that is held down takes it once.
+const take = (event) => document.querySelector(`[data-key="${event.key}"]`)?.click();
+for (const number of "123456789") acts[number] = take;
 document.addEventListener("keydown", (event) => {
   const typing = event.target.closest("input, textarea, select");
   const open = document.getElementById("keys").open;
   if (typing || open || event.ctrlKey || event.metaKey || event.altKey || !single_keys()) return;
   const act = acts[event.key];
-  if (!act) return;
+  if (!act || (event.repeat && act === take)) return;
   event.preventDefault();
-  act();
+  act(event);
 });
 // An answer that asks for a decision takes the focus, so that it is read out.
 document.addEventListener("htmx:afterSwap", () => document.querySelector("[data-focus]")?.focus());

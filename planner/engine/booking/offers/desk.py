@@ -14,7 +14,7 @@ from planner.engine.booking.offers.holes import Holes
 from planner.engine.booking.offers.islands import Islands
 from planner.engine.booking.offers.result import Held, Offers
 from planner.engine.booking.offers.room import Room
-from planner.engine.booking.offers.search import Search
+from planner.engine.booking.offers.search import Search, Spread
 from planner.engine.booking.offers.standby import chances
 from planner.engine.booking.offers.worth import Worth
 from planner.engine.errors import Fault, FileRefused
@@ -72,7 +72,14 @@ class OfferDesk:
         for site in range(len(self.network.sites)):
             self.search.standing_at(site, ~self.search.bookings.at(site).fixed)
 
-    def offers(self, request: Request, top: int = 10) -> Offers:
+    def offers(
+        self,
+        request: Request,
+        top: int = 10,
+        *,
+        by_hand: bool = False,
+        spread: tuple[int, int] | None = None,
+    ) -> Offers:
         """The best free times for a request, and what else could be done where they are few.
 
         A request of the network's own that is booked keeps its place until it takes another: its
@@ -85,25 +92,30 @@ class OfferDesk:
             Sound for the network, as `decode_requests` gives it.
         top
             At most so many, at least 1.
+        by_hand
+            A person asks, who may move what no run may: its fixed appointment moves too.
+        spread
+            ``(most, apart)``: at most so many in a part of a site-day, told so many minutes apart.
 
         Returns
         -------
         Offers
             Best first by cost, then price, then told time. No free time of another told time or
             site comes before the last of them in that order, and none at all exists where they are
-            fewer than ``top``.
+            fewer than ``top``; under ``spread`` but for those that lie too close to better ones.
 
         Raises
         ------
         FileRefused
-            Where the request has a fixed appointment.
+            Where the request has a fixed appointment, unless ``by_hand``.
 
         """
-        if request.id in self._fixed:
+        if request.id in self._fixed and not by_hand:
             remedy = "it stays where it is; set `fixed` to false in the network to let it move"
             raise FileRefused([Fault("--request", f"{request.id} has a fixed appointment", remedy)])
         search, change = self.search, Change(frozenset({request.id}))
-        found = list(islice(search.free(request, change), top))
+        thin = None if spread is None else Spread(*spread)
+        found = list(islice(search.free(request, change, spread=thin), top))
         offers = tuple(search.offer(request, item) for item in found)
         unbooked = search.worth.unbooked(request)
         if len(offers) == top and not all(item.delay_days for item in offers):

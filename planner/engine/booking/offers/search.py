@@ -59,6 +59,29 @@ class Found:
 
 
 @dataclass(slots=True)
+class Spread:
+    """Keeps free times apart, so that a short list is a choice of days and hours.
+
+    At most ``most`` in a part of a site-day, told at least ``apart`` minutes from each other. The
+    place that a request has already is always wanted.
+    """
+
+    most: int
+    apart: int
+    _kept: dict[tuple[Group, int], list[int]] = field(default_factory=dict)
+
+    def wants(self, place: Place, told: int) -> bool:
+        """Whether a time is far enough from the better ones."""
+        kept = self._kept.get((place.group, place.part[0]), [])
+        near = any(abs(told - other) < self.apart for other in kept)
+        return place.stays or (len(kept) < self.most and not near)
+
+    def add(self, place: Place, told: int) -> None:
+        """Keep a time."""
+        self._kept.setdefault((place.group, place.part[0]), []).append(told)
+
+
+@dataclass(slots=True)
 class Search:
     """Everything that a search looks at."""
 
@@ -165,6 +188,7 @@ class Search:
         held: bool = False,
         places: Iterable[Place] | None = None,
         taking: Item | None = None,
+        spread: Spread | None = None,
     ) -> Iterator[Found]:
         """The free times of a request, by cost, price and told time; one a site and told time.
 
@@ -181,6 +205,8 @@ class Search:
             Only in these places; else in all of `places`.
         taking
             Only starts that use this item's station or its technician while it would.
+        spread
+            Leaves out what lies too close to better ones.
 
         """
         heap: list[tuple[tuple[float, float, int, int], int, Place, Iterator[Start], Start | None]]
@@ -202,10 +228,14 @@ class Search:
                 continue
             if self._at_home(request, place, start) != place.stays:
                 continue
+            if spread is not None and not spread.wants(place, start.told):
+                continue
             item = self.item(request, place, start)
             p_wait = self.islands.fits(item, change)
             if p_wait is not None:
                 told.add((place.group[0], start.told))
+                if spread is not None:
+                    spread.add(place, start.told)
                 yield Found(place, item, p_wait)
 
     def _at_home(self, request: Request, place: Place, start: Start) -> bool:

@@ -11,6 +11,7 @@ from planner.engine.booking.allocate.ascent import Ascent, ascend
 from planner.engine.booking.allocate.capacity import Capacity, build_capacity
 from planner.engine.booking.allocate.linear import reduced_costs
 from planner.engine.booking.allocate.options import Options, build_options
+from planner.engine.booking.allocate.windows import with_windows
 from planner.engine.booking.draft import Draft, fixed_cost
 from planner.engine.booking.parts import bookings_of, breaks_of, care_of, moved_of
 from planner.engine.booking.prices import prices_of
@@ -42,7 +43,9 @@ class Tables:
 def tables(problem: Problem) -> Tables:
     """Options and capacity rows."""
     options = build_options(problem)
-    return Tables(problem, options, build_capacity(problem, options))
+    return Tables(
+        problem, options, with_windows(problem, options, build_capacity(problem, options))
+    )
 
 
 def prove(found: Tables, lost_care: Mapping[int, str]) -> Ascent:
