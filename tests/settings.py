@@ -1,5 +1,9 @@
 """Settings of the tests: keys of no value, and a database file that threads can share."""
 
+import os
+
+os.environ.setdefault("PLATEN_HTTPS", "0")  # the test client speaks plain HTTP
+
 from planner.settings import *  # noqa: F403 - all settings but these
 from planner.settings import DATABASES, VAR
 

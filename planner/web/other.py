@@ -70,6 +70,11 @@ def health(request: HttpRequest) -> HttpResponse:
     return HttpResponse("record: ok\n", content_type="text/plain")
 
 
+def bad(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    """400: an address or a form that no browser of ours sends."""
+    return render(None, "web/400.html", status=400)
+
+
 def refused(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """403: not for this person; the exception's sentence says why."""
     return render(request, "web/403.html", {"why": f"{exception or ''}"}, status=403)

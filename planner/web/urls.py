@@ -5,7 +5,7 @@ from __future__ import annotations
 from django.contrib.auth.views import LoginView, LogoutView
 from django.urls import path
 
-from planner.web import other
+from planner.web import doors, other
 from planner.web.access import public
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
@@ -24,6 +24,8 @@ sign_out = public("the way out: it ends a session and shows nothing")(LogoutView
 urlpatterns = [
     path("", other.home, name="home"),
     path("sign-in/", sign_in, name="sign-in"),
+    path("own/password/", doors.PasswordPage.as_view(), name="password"),
+    path("set-up/locked/", doors.LockedPage.as_view(), name="locked"),
     path("sign-out/", sign_out, name="sign-out"),
     path("requests/", RequestsPage.as_view(), name="requests"),
     path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),

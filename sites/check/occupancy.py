@@ -7,6 +7,7 @@ from datetime import datetime
 
 from django.db import connection
 
+from sites.audit import keep as audit
 from sites.check.finding import Finding
 from sites.models import (
     OCCUPIES,
@@ -25,8 +26,8 @@ Taken = tuple[str, int, datetime, datetime, str]  # kind, resource, from, to, by
 
 
 def triggers_in_place() -> Iterator[Finding]:
-    """Every trigger that refuses or fills is there."""
-    for name in triggers_missing(connection):
+    """Every trigger that refuses, fills or keeps the audit is there."""
+    for name in [*triggers_missing(connection), *audit.triggers_missing(connection)]:
         yield Finding(
             f"trigger {name}", "is not there", "run manage.py migrate, which puts it back"
         )

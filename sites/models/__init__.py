@@ -2,6 +2,7 @@
 
 from sites.models.account import Role, User
 from sites.models.appointment import Appointment, AppointmentEvent
+from sites.models.audit import AuditEntry
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
 from sites.models.notice import (
@@ -49,6 +50,7 @@ __all__ = [
     "Appointment",
     "AppointmentEvent",
     "Attempt",
+    "AuditEntry",
     "Break",
     "CaptureKind",
     "CareKind",

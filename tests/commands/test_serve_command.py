@@ -8,6 +8,9 @@ import socket
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from http.client import HTTPConnection
 from pathlib import Path
 from urllib.error import URLError
 from urllib.request import urlopen
@@ -28,6 +31,7 @@ def environment(folder: Path, **more: str) -> dict[str, str]:
         **clean,
         "DJANGO_SETTINGS_MODULE": "planner.settings",
         "PLATEN_VAR": str(folder),
+        "PLATEN_HTTPS": "0",
         **more,
     }
 
@@ -63,25 +67,97 @@ def test_it_refuses_debug_and_a_network_without_tls(tmp_path: Path) -> None:
     done = manage("serve", "--host", "0.0.0.0", env=env)  # noqa: S104 - refused
     assert done.returncode == 2
     assert "PLATEN_DEBUG is set" in done.stderr
-    assert "PLATEN_HTTPS=1" in done.stderr
+    assert "take PLATEN_HTTPS=0 away" in done.stderr
 
 
 def test_it_serves_pages_and_static_files(tmp_path: Path) -> None:
     env = environment(tmp_path, **KEYS)
+    with serving(env) as port:
+        assert ask(port, "/health/")[2] == "record: ok\n"
+        assert "Sign in" in ask(port, "/sign-in/")[2]
+        assert "--paper" in ask(port, "/static/planner/board.css")[2]
+
+
+@contextmanager
+def serving(env: dict[str, str]) -> Iterator[int]:
+    """A server on a free port, over an empty record."""
     assert manage("migrate", "--verbosity", "0", env=env).returncode == 0
     with socket.create_server(("127.0.0.1", 0)) as free:
-        port = free.getsockname()[1]
+        port = int(free.getsockname()[1])
     server = subprocess.Popen(
         [sys.executable, "manage.py", "serve", "--port", str(port)], cwd=ROOT, env=env
     )
     try:
-        base = f"http://127.0.0.1:{port}"
-        assert fetch(f"{base}/health/", server) == b"record: ok\n"
-        assert b"Sign in" in fetch(f"{base}/sign-in/", server)
-        assert b"--paper" in fetch(f"{base}/static/planner/board.css", server)
+        fetch(f"http://127.0.0.1:{port}/health/", server)
+        yield port
     finally:
         server.send_signal(signal.SIGINT)
         server.wait(timeout=60)
+
+
+def ask(port: int, path: str, **headers: str) -> tuple[int, dict[str, str], str]:
+    """Status, headers and body, without following where it leads."""
+    named = {name.replace("_", "-"): value for name, value in headers.items()}
+    connection = HTTPConnection("127.0.0.1", port, timeout=60)
+    connection.request("GET", path, headers=named)
+    answer = connection.getresponse()
+    return answer.status, dict(answer.getheaders()), answer.read().decode()
+
+
+def test_behind_a_proxy_with_tls_cookies_are_secure_and_plain_http_is_sent_there(
+    tmp_path: Path,
+) -> None:
+    """Nothing is said about HTTPS in the environment: outside debug and demo it is the rule."""
+    env = environment(tmp_path, **KEYS)
+    del env["PLATEN_HTTPS"]
+    with serving(env) as port:
+        status, headers, _ = ask(port, "/sign-in/", X_Forwarded_Proto="https")
+        assert status == 200
+        assert headers["Strict-Transport-Security"] == "max-age=31536000"
+        assert "Secure" in headers["Set-Cookie"]
+        status, headers, _ = ask(port, "/sign-in/")
+        assert (status, headers["Location"]) == (301, f"https://127.0.0.1:{port}/sign-in/")
+        assert "Set-Cookie" not in headers
+        assert ask(port, "/health/")[0] == 200  # a balancer asks from inside
+
+
+def test_without_https_a_header_makes_nothing_secure(tmp_path: Path) -> None:
+    with serving(environment(tmp_path, **KEYS)) as port:
+        status, headers, _ = ask(port, "/sign-in/", X_Forwarded_Proto="https")
+        assert status == 200
+        assert "Strict-Transport-Security" not in headers
+        assert "Secure" not in headers["Set-Cookie"]
+
+
+def test_a_fault_and_a_wrong_address_show_no_inside(tmp_path: Path) -> None:
+    env = environment(tmp_path, **KEYS, DJANGO_SETTINGS_MODULE="tests.web.broken_settings")
+    with serving(env) as port:
+        for path, expected, words in (
+            ("/broken/", 500, "Our fault"),
+            ("/nowhere/", 404, "No such page"),
+        ):
+            status, _, text = ask(port, path)
+            assert status == expected
+            assert words in text
+            for inside in ("Traceback", "ZeroDivisionError", "urlpatterns", "DEBUG", "broken.py"):
+                assert inside not in text
+
+
+def test_debug_mode_is_refused_by_this_server_and_by_any_other(tmp_path: Path) -> None:
+    env = environment(tmp_path, **KEYS, PLATEN_DEBUG="1")
+    done = manage("serve", env=env)
+    assert done.returncode == 2
+    assert "PLATEN_DEBUG is set" in done.stderr
+    other = subprocess.run(
+        [sys.executable, "-c", "import planner.wsgi"],
+        cwd=ROOT,
+        env=env,
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert other.returncode != 0
+    assert "PLATEN_DEBUG is set" in other.stderr
 
 
 def fetch(address: str, server: subprocess.Popen[bytes]) -> bytes:

@@ -14,6 +14,7 @@ from django.contrib.auth import authenticate
 from django.contrib.auth.hashers import make_password
 from django.db import connection, transaction
 from django.db.models import Avg, Count, F, Min, Q, QuerySet
+from django.http import HttpRequest
 from pytest_django.plugin import DjangoDbBlocker
 from scipy.stats import chi2_contingency
 
@@ -282,7 +283,7 @@ def test_a_login_of_each_role_opens_and_no_other(record: Tables) -> None:
 
 
 def opens(name: str) -> bool:
-    return authenticate(username=name, password="a word") is not None  # noqa: S106
+    return authenticate(HttpRequest(), username=name, password="a word") is not None  # noqa: S106
 
 
 @pytest.mark.django_db(transaction=True)

@@ -94,6 +94,7 @@ class House:
             "PLATEN_SECRET_KEY": "of-no-value-of-no-value",
             "PLATEN_CONTACT_KEYS": "of-no-value",
             "PLATEN_LOOKUP_KEY": "of-no-value",
+            "PLATEN_HTTPS": "0",
             "PLATEN_RUN_LEASE": str(LEASE),
             "PLATEN_RUN_RESEND": str(LEASE),
             "PLATEN_RUN_PROCESSES": "1",

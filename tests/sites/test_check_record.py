@@ -58,6 +58,16 @@ def first_trigger() -> str:
     return "DROP TRIGGER record_appointment_update"
 
 
+def test_it_finds_that_the_audit_can_be_changed(here: World) -> None:
+    """Both of its triggers: the one that writes, and the one that keeps what was written."""
+    on = " ON record_auditentry" if connection.vendor == "postgresql" else ""
+    name = "record_auditentry_kept" if on else "record_auditentry_not_deleted"
+    run(connection, [f"DROP TRIGGER {name}{on}"])
+    status, text = check()
+    assert status == 1
+    assert f"trigger {name}: is not there" in text
+
+
 OFF: dict[str, Callable[[World], object]] = {
     "triggers in place": lambda here: run(connection, [first_trigger()]),
     "occupancy is what is due": overlap_past_the_triggers,

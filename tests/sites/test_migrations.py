@@ -7,6 +7,7 @@ from django.core.management import call_command
 from django.db import IntegrityError, connection, transaction
 from django.db.migrations.executor import MigrationExecutor
 
+from sites.audit import keep as audit
 from sites.models import Appointment, PlanRun, RunState
 from sites.occupancy.keep import after_migrate, before_migrate, triggers_missing
 from tests.sites.build import DAY, World, world
@@ -31,6 +32,7 @@ def test_from_zero_and_back_and_again() -> None:
         call_command("migrate", verbosity=0)
     assert tables() == before
     assert triggers_missing(connection) == []
+    assert audit.triggers_missing(connection) == []
     still_refuses(world())
 
 
@@ -56,14 +58,18 @@ def test_a_migration_that_makes_a_table_anew_keeps_the_triggers() -> None:
     here = world()
     here.book(here.request("r-0"), 900)
     before_migrate(using="default")
+    audit.before_migrate(using="default")
     assert triggers_missing(connection) != []
+    assert audit.triggers_missing(connection) != []
     field = Appointment._meta.get_field("why")
     with connection.schema_editor() as editor:
         editor.alter_field(Appointment, field, field, strict=True)
         if connection.vendor == "sqlite":
             editor._remake_table(Appointment)  # type: ignore[attr-defined]
     after_migrate(using="default")
+    audit.after_migrate(using="default")
     assert triggers_missing(connection) == []
+    assert audit.triggers_missing(connection) == []
     still_refuses(here)
 
 

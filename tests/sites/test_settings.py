@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import secrets
 import subprocess
 import sys
 from pathlib import Path
@@ -54,6 +55,27 @@ def test_migrate_with_keys_makes_a_record_that_is_whole(tmp_path: Path) -> None:
     assert (tmp_path / "record.sqlite3").exists()
     done = manage("check_record", **keys)
     assert (done.returncode, done.stdout.splitlines()[-1]) == (0, "the record is whole")
+
+
+def test_djangos_check_of_a_deployment_has_nothing_to_say(tmp_path: Path) -> None:
+    """Two are silenced by name, the operator's to answer: subdomains and preload of HSTS."""
+    keys = {
+        "PLATEN_VAR": str(tmp_path),
+        "PLATEN_SECRET_KEY": secrets.token_urlsafe(48),
+        "PLATEN_CONTACT_KEYS": "two",
+        "PLATEN_LOOKUP_KEY": "four",
+        "PLATEN_HOSTS": "platen.invalid",
+    }
+    strict = ("check", "--deploy", "--database", "default", "--fail-level", "WARNING")
+    done = manage(*strict, **keys)
+    assert done.returncode == 0, done.stderr
+    assert "no issues (2 silenced)" in done.stdout
+    answered = {"PLATEN_HSTS_SUBDOMAINS": "1", "PLATEN_HSTS_PRELOAD": "1"}
+    assert "no issues" in manage(*strict, **keys, **answered).stdout
+    weak = manage(*strict, **{**keys, "PLATEN_SECRET_KEY": "short"})
+    assert "security.W009" in weak.stderr
+    plain = manage(*strict, **keys, PLATEN_HTTPS="0")
+    assert "security.W012" in plain.stderr
 
 
 def test_invented_data_needs_no_keys_and_has_a_database_of_its_own(tmp_path: Path) -> None:

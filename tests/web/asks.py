@@ -83,6 +83,10 @@ ASKS = (
     Ask("/capacity/", "clmax"),
     Ask("/capacity/outlook/", "clmax"),
     Ask("/set-up/", "clmax"),
+    Ask("/set-up/locked/", "x"),
+    Ask("/set-up/locked/", "x", method="post", data={"username": "nobody"}, ok=302),
+    Ask("/own/password/", "clmtax"),
+    Ask("/own/password/", "clmtax", method="post", data={"old_password": "wrong"}),
 )
 PUBLIC = {"sign-in/", "sign-out/", "health/"}
 """Routes that are open to everybody. Another one is a decision: it is written here too."""

@@ -12,4 +12,5 @@ def broken(request: HttpRequest) -> HttpResponse:
 
 
 urlpatterns = [path("broken/", broken), path("", include("planner.web.urls"))]
+handler404 = "planner.web.other.missing"
 handler500 = "planner.web.other.failed"

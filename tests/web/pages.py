@@ -22,5 +22,10 @@ CAUTIONS = {
     "/capacity/": ("not about a person",),
     "/capacity/outlook/": ("An estimate, not a promise",),
     "/set-up/": ("Record needs, never diagnoses",),
+    "/set-up/locked/": ("may be an attack",),
+    "/own/password/": ("tell it to nobody",),
 }
+ROLES = {"/set-up/locked/": "administrator"}
+"""Who looks at a page, where it is not the coordinator."""
+
 PAGES = list(CAUTIONS)

@@ -10,12 +10,13 @@ from django.test import Client
 
 from sites.models import Role, User
 from tests.sites.build import World
-from tests.web.pages import CAUTIONS, COMES_FIRST, PAGES
+from tests.web.pages import CAUTIONS, COMES_FIRST, PAGES, ROLES
 
 
 @pytest.mark.parametrize("page", PAGES)
-def test_the_page_carries_its_caution(desk: Client, page: str) -> None:
-    answer = desk.get(page)
+def test_the_page_carries_its_caution(here: World, client: Client, page: str) -> None:
+    client.force_login(here.users[ROLES.get(page, Role.COORDINATOR)])
+    answer = client.get(page)
     assert answer.status_code == 200
     text = unescape(" ".join(answer.content.decode().split()))
     for words in CAUTIONS[page]:
@@ -24,8 +25,9 @@ def test_the_page_carries_its_caution(desk: Client, page: str) -> None:
 
 
 @pytest.mark.parametrize("page", PAGES)
-def test_no_page_needs_an_inline_script_or_style(desk: Client, page: str) -> None:
-    answer = desk.get(page)
+def test_no_page_needs_an_inline_script_or_style(here: World, client: Client, page: str) -> None:
+    client.force_login(here.users[ROLES.get(page, Role.COORDINATOR)])
+    answer = client.get(page)
     text = answer.content.decode()
     assert "style=" not in text.replace('name="viewport"', "")
     assert "<style" not in text

@@ -11,11 +11,9 @@ import logging
 from typing import Any
 
 from celery import Celery
-from celery.signals import setup_logging, worker_shutting_down
+from celery.signals import setup_logging
 from django.utils.module_loading import import_string
 from django_tasks.base import Task
-
-from planner.gateway.runs.worker import ending
 
 NAME = "platen.task"
 
@@ -30,12 +28,6 @@ def run_task(path: str, args: list[Any], kwargs: dict[str, Any]) -> None:
     if not isinstance(task, Task):
         raise TypeError(f"{path} is no task")
     task.call(*args, **kwargs)
-
-
-@worker_shutting_down.connect  # type: ignore[untyped-decorator]
-def give_back(**_: Any) -> None:
-    """Let runs under way be given back: a warm end would wait for them."""
-    ending.set()
 
 
 @setup_logging.connect  # type: ignore[untyped-decorator]

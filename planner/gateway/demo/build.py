@@ -14,6 +14,7 @@ from django.db import DEFAULT_DB_ALIAS
 from planner.gateway.demo.load import load, refuse_foreign
 from planner.gateway.demo.past import make_past
 from planner.gateway.demo.tables import Tables
+from sites.audit import keep as audit
 from sites.models import Programme, Request, Role, Session
 from sites.occupancy.keep import before_migrate
 
@@ -63,6 +64,7 @@ def empty() -> None:
     """Take an earlier demo's rows away, the triggers off meanwhile: they would look at each row."""
     if Programme.objects.exists():
         before_migrate(using=DEFAULT_DB_ALIAS)
+        audit.before_migrate(using=DEFAULT_DB_ALIAS)
         call_command("flush", verbosity=0, interactive=False)
 
 

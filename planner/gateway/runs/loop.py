@@ -8,7 +8,9 @@ import signal
 import time
 from threading import Thread
 from types import FrameType
+from typing import Any
 
+from celery.signals import worker_shutting_down
 from django.conf import settings
 from django.db import connection
 from django_tasks_db.management.commands.db_worker import Worker
@@ -33,6 +35,12 @@ def take_tasks(parent: int) -> None:
         app.worker_main([*words.split(), "--hostname", f"{os.getpid()}@%h"])
     else:
         RecordWorker().run()
+
+
+@worker_shutting_down.connect  # type: ignore[untyped-decorator]
+def give_back(**_: Any) -> None:
+    """Let the run under way be given back: Celery's warm end would wait for it."""
+    ending.set()
 
 
 class RecordWorker(Worker):

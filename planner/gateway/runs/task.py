@@ -9,6 +9,7 @@ from django_tasks import task
 from planner.gateway.runs.execute import execute
 from planner.gateway.runs.parts import help_with
 from planner.gateway.runs.worker import ending, worker_name
+from sites.audit import actor
 
 log = logging.getLogger(__name__)
 
@@ -16,13 +17,17 @@ log = logging.getLogger(__name__)
 @task()
 def plan_run(run: int) -> None:
     """Work on a run until it ends; whatever comes of it stands in the run's row."""
-    execute(run, worker=worker_name(), ending=ending.is_set, call=lambda count: call(run, count))
+    with actor.acting(actor.task("plan_run")):
+        execute(
+            run, worker=worker_name(), ending=ending.is_set, call=lambda count: call(run, count)
+        )
 
 
 @task()
 def help_run(run: int) -> None:
     """Plan parts of a run that another worker has."""
-    help_with(run, worker_name(), ending.is_set)
+    with actor.acting(actor.task("help_run")):
+        help_with(run, worker_name(), ending.is_set)
 
 
 def call(run: int, count: int) -> None:

@@ -45,17 +45,34 @@ class Command(PlatenCommand):
                 self.stderr.write(line)
             return 2
         self.say(f"Platen on http://{host}:{port}/, Ctrl-C ends it")
+        if settings.HTTPS:
+            self.say(
+                f"it expects a proxy with TLS that comes from {settings.PROXY}; "
+                "PLATEN_HTTPS=0 serves this machine alone, without one"
+            )
         signal.signal(signal.SIGTERM, signal.default_int_handler)
         beside = 0 if options["no_work"] or settings.BROKER else 1
+        how = {"host": host, "port": port, "threads": threads, **behind_proxy()}
         try:
             with workers_beside(beside):
-                serve(application, host=host, port=port, threads=threads, ident="Platen")
+                serve(application, ident="Platen", **how)
         except OSError as error:
             raise CommandError(
                 f"{host}:{port} cannot be used ({error.strerror}): choose another --port",
                 returncode=2,
             ) from error
         return 0
+
+
+def behind_proxy() -> dict[str, Any]:
+    """What the server takes from the proxy: who asked, and whether over TLS; else from nobody."""
+    if not settings.HTTPS:
+        return {}
+    return {
+        "trusted_proxy": settings.PROXY,
+        "trusted_proxy_count": settings.PROXIES,
+        "trusted_proxy_headers": {"x-forwarded-for", "x-forwarded-proto"},
+    }
 
 
 def missing_keys() -> list[str]:
@@ -69,7 +86,7 @@ def missing_keys() -> list[str]:
 def beyond_this_machine(host: str) -> list[str]:
     """A line where sign-ins would cross a network in the clear, or a demo would leave this machine.
 
-    Behind a proxy that ends TLS, set ``PLATEN_HTTPS``; the demo's keys are known to everybody.
+    ``PLATEN_HTTPS=0`` is for this machine alone; the demo's keys are known to everybody.
     """
     if host == "localhost" or is_loopback(host):
         return []
@@ -78,7 +95,7 @@ def beyond_this_machine(host: str) -> list[str]:
     if not settings.HTTPS:
         return [
             f"--host {host}: names and passwords would cross the network in the clear; put a proxy "
-            "with TLS in front and set PLATEN_HTTPS=1, or serve on 127.0.0.1"
+            "with TLS in front and take PLATEN_HTTPS=0 away, or serve on 127.0.0.1"
         ]
     return []
 
