@@ -63,10 +63,10 @@ def killed(mail: Mail, stage: str) -> None:
     mail.hold = stage
     child = sender(mail)
     try:
-        assert mail.reached.wait(timeout=60)
+        assert mail.reached.wait(timeout=240)
     finally:
         child.send_signal(signal.SIGKILL)
-        said, _ = child.communicate(timeout=60)
+        said, _ = child.communicate(timeout=240)
     assert child.returncode == -signal.SIGKILL, said
     assert Notice.objects.get().state == NoticeState.SENDING
     assert Notice.objects.update(lease_until=LONG_AGO) == 1
@@ -77,7 +77,7 @@ def killed(mail: Mail, stage: str) -> None:
 def sent(mail: Mail) -> list[str]:
     """Let another sender do what is left; the Message-IDs that the server took."""
     child = sender(mail)
-    said, _ = child.communicate(timeout=60)
+    said, _ = child.communicate(timeout=240)
     assert child.returncode == 0, said
     close_old_connections()
     return [str(message["Message-ID"]) for message in mail.messages()]
@@ -126,7 +126,7 @@ def test_a_sender_beside_other_work_goes_on_after_a_fault_and_stops_when_told(
         assert waited(lambda: Notice.objects.get().state == NoticeState.SENT)
     finally:
         stop.set()
-        thread.join(timeout=60)
+        thread.join(timeout=240)
     assert not thread.is_alive()
     assert len(mailoutbox) == 1
 
