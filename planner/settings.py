@@ -136,11 +136,23 @@ SPECTACULAR_SETTINGS = {
 TRAVEL_DETOUR = env.float("PLATEN_TRAVEL_DETOUR", default=1.3)
 TRAVEL_KMH = env.float("PLATEN_TRAVEL_KMH", default=40.0)
 
-# Background runs: the database is the queue.
+# Background runs: the database is the queue, or Celery with the broker named here.
+BROKER = env.str("PLATEN_BROKER", default="")
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+if BROKER:
+    TASKS = {"default": {"BACKEND": "planner.gateway.broker.backend.CeleryBackend"}}
+CELERY_BROKER_URL = BROKER
+CELERY_TASK_DEFAULT_QUEUE = env.str("PLATEN_QUEUE", default="platen")
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None  # a broker may be away for long
+CELERY_BROKER_TRANSPORT_OPTIONS = {"confirm_publish": True}
 RUN_LEASE = env.float("PLATEN_RUN_LEASE", default=60.0)  # seconds until a silent worker is given up
 RUN_MOST_LOST = 3  # times that a run's worker may be lost
 RUN_RESEND = env.float("PLATEN_RUN_RESEND", default=120.0)  # seconds; a queue may lose a message
+RUN_WORKERS = env.int("PLATEN_RUN_WORKERS", default=1)  # workers on all machines together
 RUN_PROCESSES = env.int("PLATEN_RUN_PROCESSES", default=min(2, os.cpu_count() or 1))
 
 # Pages run no script and no style but the files that this house serves.

@@ -40,7 +40,7 @@ UNHEARD: dict[str, frozenset[str]] = {
 }
 """Columns that no entry is written for when nothing else changes: signs of life of a worker."""
 UNWATCHED = frozenset(
-    {"planresult", "siteprice", "leftout", "apicall", "intakeblock", "intakefinding"}
+    {"planresult", "runpart", "siteprice", "leftout", "apicall", "intakeblock", "intakefinding"}
 )
 """What a run works out and the next one replaces whole (the run's row has the digests); the
 answers that are kept for a day for calls that are sent again; and the rows of a list that waits to

@@ -32,6 +32,7 @@ from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.purge import Purge
 from sites.models.request import Request, RequestSite, RequestTime
+from sites.models.runpart import PartState, RunPart
 from sites.models.session import (
     Attempt,
     MissingFinger,
@@ -98,6 +99,7 @@ __all__ = [
     "OpeningHours",
     "Override",
     "OverrideKind",
+    "PartState",
     "PlanResult",
     "PlanRun",
     "PricePart",
@@ -115,6 +117,7 @@ __all__ = [
     "Response",
     "ResponseKind",
     "Role",
+    "RunPart",
     "RunState",
     "Scanner",
     "ScannerPlacement",
