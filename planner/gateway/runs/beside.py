@@ -16,6 +16,7 @@ from django.db import connection, connections
 
 from planner.gateway.runs.patience import AWAY
 from planner.gateway.runs.sweep import sweep
+from sites.outbox import send_until
 
 log = logging.getLogger(__name__)
 
@@ -44,6 +45,7 @@ class Workers:
     def watch(self, done: Event) -> None:
         """Look after them until ``done``; then end them."""
         pause = min(SWEEP, settings.RUN_LEASE / 2)
+        notices_beside(done)
         try:
             while not done.wait(PULSE):
                 self._start_again()
@@ -88,6 +90,17 @@ def start() -> subprocess.Popen[bytes]:
         [sys.executable, str(Path(settings.BASE_DIR) / "manage.py"), "work", "--one"],
         start_new_session=True,
     )
+
+
+def notices_beside(done: Event) -> bool:
+    """Send notices from a thread where a mail server is named; whether that is so.
+
+    Not in the demo: its thousands of invented messages are sent by ``send_notices``, when asked.
+    """
+    if not settings.MAIL or settings.DEMO:
+        return False
+    Thread(target=send_until, args=(done,), name="notices", daemon=True).start()
+    return True
 
 
 @contextmanager
