@@ -33,12 +33,17 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django_htmx",
     "csp",
+    "rest_framework",
+    "django_filters",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
     "axes",
     "django_tasks",
     "django_tasks_db",
 ]
 MIDDLEWARE = [
     "planner.web.trace.Trace",
+    "django_prometheus.middleware.PrometheusBeforeMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -52,6 +57,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "planner.web.faults.Faults",
     "axes.middleware.AxesMiddleware",
+    "django_prometheus.middleware.PrometheusAfterMiddleware",
 ]
 TEMPLATES = [
     {
@@ -92,6 +98,39 @@ LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
 CSRF_FAILURE_VIEW = "planner.web.other.stale"
 WHITENOISE_USE_FINDERS = True  # no collecting of files before the first start
+
+# Figures that are worked out for many pages are kept for some minutes in each process.
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    "figures": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "figures",
+        "TIMEOUT": 600,
+    },
+}
+
+# A list of candidates stays in memory until its rows are sealed: never in clear on a disk.
+FILE_UPLOAD_MAX_MEMORY_SIZE = 16 * 1024 * 1024
+
+# Calls of the API in a time, for each person: of reading, of changing, and of what takes long.
+API_RATES = {
+    "read": env.str("PLATEN_API_READ", default="600/min"),
+    "write": env.str("PLATEN_API_WRITE", default="120/min"),
+    "heavy": env.str("PLATEN_API_HEAVY", default="30/min"),
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Platen",
+    "VERSION": "1",
+    "DESCRIPTION": "Requests, appointments, days, scanner care, returns and capacity, by the same "
+    "services as the pages. Every answer is JSON, every refusal problem details (RFC 9457). Plans "
+    "are no decisions about a person: local codes, the programme's own policy and licensed or "
+    "certified practice come first.",
+    "SCHEMA_PATH_PREFIX": "/api/v1/",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "SORT_OPERATIONS": False,
+    "POSTPROCESSING_HOOKS": [],
+    "DISABLE_ERRORS_AND_WARNINGS": False,
+}
 
 # Travel: minutes = kilometres as the crow flies × detour ÷ speed; defaults of ours.
 TRAVEL_DETOUR = env.float("PLATEN_TRAVEL_DETOUR", default=1.3)
@@ -170,7 +209,7 @@ HTTPS = env.bool("PLATEN_HTTPS", default=not (DEBUG or DEMO))
 PROXY = env.str("PLATEN_PROXY", default="127.0.0.1")  # the address that the proxy comes from
 PROXIES = env.int("PLATEN_PROXIES", default=1)  # how many in a row add to X-Forwarded-For
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = HTTPS
-SECURE_REDIRECT_EXEMPT = [r"^health/"]
+SECURE_REDIRECT_EXEMPT = [r"^health/", r"^alive/", r"^metrics/"]
 if HTTPS:
     SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
     SECURE_HSTS_INCLUDE_SUBDOMAINS = env.bool("PLATEN_HSTS_SUBDOMAINS", default=False)
@@ -188,6 +227,34 @@ elif DEMO:  # invented people: their messages become files
     EMAIL_FILE_PATH = str(VAR / "mail")
 EMAIL_TIMEOUT = 20  # seconds; shorter than the time for which a sender has a notice
 DEFAULT_FROM_EMAIL = env.str("PLATEN_EMAIL_FROM", default="platen@localhost")
+
+# What is watched from outside: figures at /metrics/, and one JSON object a line on stderr.
+METRICS_TOKEN = env.str("PLATEN_METRICS_TOKEN", default="")
+LOG = env.str("PLATEN_LOG", default="plain" if DEBUG or DEMO else "json")
+LOG_LEVEL = env.str("PLATEN_LOG_LEVEL", default="WARNING")
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {
+        "json": {
+            "()": "sites.logs.Lines",
+            "fmt": "%(asctime)s %(levelname)s %(name)s %(message)s %(request_id)s %(actor)s",
+        },
+        "plain": {"()": "sites.logs.Plain", "fmt": "%(levelname)s %(name)s: %(message)s"},
+    },
+    "handlers": {
+        "stderr": {
+            "class": "logging.StreamHandler",
+            "formatter": "json" if LOG == "json" else "plain",
+        }
+    },
+    "root": {"handlers": ["stderr"], "level": LOG_LEVEL},
+    # A line a request where a machine reads them; at a terminal only what is wrong.
+    "loggers": {
+        "planner.web.trace": {"level": "INFO" if LOG == "json" else LOG_LEVEL},
+        "django": {"handlers": [], "level": LOG_LEVEL, "propagate": True},
+    },
+}
 
 # An instant that the pages take for the present, for training on a record that stands still; UTC
 # where it names no offset.

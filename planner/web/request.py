@@ -16,7 +16,8 @@ from planner.web.words import clock, long_day
 from sites.access import person_shown
 from sites.clock import wall
 from sites.errors import BadValue
-from sites.models import Appointment
+from sites.models import Appointment, LeftOut
+from sites.selectors.returns import control_numbers_returned
 from sites.selectors.slack import booked_at
 from sites.selectors.standing import Standing
 from sites.selectors.timeline import request_timeline
@@ -80,8 +81,10 @@ class RequestPage(OfRequest):
             may_miss=may_miss(present),
             person=person_shown(user=self.user, request=one, now=now()),
             waiting=waiting_of(request=one),
+            left_out=left_out(one, standing),
             happenings=request_timeline(request=one),
             reworks=list(one.reworks.order_by("received")),
+            returns=list(control_numbers_returned(request=one)),
             choices=list(one.at_sites.select_related("site").order_by("travel")),
             times=list(one.times.filter(day__gte=day - timedelta(days=1))),
             **kwargs,
@@ -114,6 +117,13 @@ class NextPart(OfRequest):
         except BadValue as error:
             context["refused"] = error
         return super().get_context_data(**context, **kwargs)
+
+
+def left_out(one: Any, standing: Standing) -> LeftOut | None:
+    """What the last planning run said of a request that has no place."""
+    if standing not in TO_PLACE:
+        return None
+    return LeftOut.objects.filter(request=one.pk).select_related("run").first()
 
 
 def why_unplaced(one: Any, present: Appointment | None, found: Answer) -> str:

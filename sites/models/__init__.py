@@ -1,10 +1,21 @@
 """The record's models, one noun a file."""
 
 from sites.models.account import Role, User
+from sites.models.api import ApiCall, ApiToken
 from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.audit import AuditEntry
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
+from sites.models.hold import Hold
+from sites.models.intake import (
+    ExternalReference,
+    FindingKind,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
+    IntakeStep,
+)
+from sites.models.leftout import LeftOut
 from sites.models.notice import (
     REACHED,
     TO_DO,
@@ -19,6 +30,7 @@ from sites.models.planrun import OPEN_RUNS, PlanResult, PlanRun, RunState
 from sites.models.price import PricePart, SitePrice
 from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
+from sites.models.purge import Purge
 from sites.models.request import Request, RequestSite, RequestTime
 from sites.models.runpart import PartState, RunPart
 from sites.models.session import (
@@ -47,6 +59,8 @@ __all__ = [
     "TO_DO",
     "Absence",
     "Algorithm",
+    "ApiCall",
+    "ApiToken",
     "Appointment",
     "AppointmentEvent",
     "Attempt",
@@ -63,10 +77,18 @@ __all__ = [
     "DayPart",
     "Downtime",
     "ExceptionRoute",
+    "ExternalReference",
     "Feature",
+    "FindingKind",
     "FingerPosition",
+    "Hold",
     "HomeArea",
     "ImpressionType",
+    "Intake",
+    "IntakeBlock",
+    "IntakeFinding",
+    "IntakeStep",
+    "LeftOut",
     "MissingCode",
     "MissingFinger",
     "Notice",
@@ -87,6 +109,7 @@ __all__ = [
     "ProgrammeVersion",
     "Proposal",
     "ProposalAnswer",
+    "Purge",
     "Request",
     "RequestSite",
     "RequestTime",

@@ -167,7 +167,8 @@ def cared(found: Advice, causes: Counter[Cause], today: date) -> None:
         found.reasons.append(f"Most retakes came from {cause}: {helps}. No days to wait.")
         return
     found.release = today + timedelta(days=HAND_CARE_DAYS)
-    why = f"{skin} retakes for dry or worn skin" if skin else "No cause of retakes is known"
+    retakes = "1 retake" if skin == 1 else f"{skin} retakes"
+    why = f"{retakes} for dry or worn skin" if skin else "No cause of retakes is known"
     found.reasons.append(
         f"{why}: {HAND_CARE_DAYS} days of hand care first (ours), at least twice a day."
     )

@@ -123,6 +123,16 @@ def returns_by_age(waiting: list[Waiting]) -> dict[Todo, Counter[str]]:
     return found
 
 
+def control_numbers_returned(*, request: Request) -> QuerySet[Submission, str]:
+    """Control numbers of a request's sets that came back, the newest first."""
+    return (
+        Submission.objects.filter(request=request, response__isnull=False)
+        .exclude(response__kind=ResponseKind.ACCEPTED)
+        .order_by("-sent_at", "-pk")
+        .values_list("control_number", flat=True)
+    )
+
+
 def age_of(received: datetime, today: date) -> int:
     """Working days from the day of the response until today."""
     return working_days(received.date(), today)

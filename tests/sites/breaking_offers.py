@@ -5,11 +5,12 @@ from __future__ import annotations
 from datetime import date, timedelta
 from typing import Any
 
-from sites.models import PlanRun, Proposal, Request, SitePrice, Waiting
+from sites.models import LeftOut, PlanRun, Proposal, Request, SitePrice, Waiting
 from tests.sites.build import DAY, NOW, World
 
 LATER = NOW + timedelta(hours=1)
 CHANGES: dict[str, tuple[Any, dict[str, Any]]] = {
+    "left_out_has_a_code": (LeftOut, {"code": ""}),
     "site_price_part_known": (SitePrice, {"part": "eve"}),
     "site_price_not_negative": (SitePrice, {"station_minute": -0.1}),
     "waiting_days_in_order": (Waiting, {"first_day": DAY, "last_day": date(2026, 3, 1)}),
@@ -38,6 +39,9 @@ def fill(here: World, request: Request) -> None:
         part="am",
         station_minute=0.1,
         technician_minute=0.2,
+    )
+    LeftOut.objects.create(
+        request=request, run=PlanRun.objects.latest("pk"), code="full", detail="d", remedy="r"
     )
     waiting = Waiting.objects.create(request=request, since=NOW)
     Proposal.objects.create(

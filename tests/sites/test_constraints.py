@@ -11,6 +11,8 @@ from django.apps import apps
 from django.db import IntegrityError, connection, models, transaction
 
 from sites.models import (
+    ApiCall,
+    ApiToken,
     Appointment,
     AppointmentEvent,
     Attempt,
@@ -31,6 +33,7 @@ from sites.models import (
     Profile,
     ProfileCapture,
     ProgrammeVersion,
+    Purge,
     Request,
     RequestSite,
     RequestTime,
@@ -50,10 +53,12 @@ from sites.models import (
     TravelTime,
     User,
 )
+from sites.services.api_tokens import api_token_make
 from sites.services.programmes import thresholds_set
 from sites.services.submissions import submission_send
 from tests.sites import breaking_offers
 from tests.sites.breaking import Break, changed, doubled
+from tests.sites.breaking_intake import OF_INTAKE, listed
 from tests.sites.breaking_notices import OF_NOTICES
 from tests.sites.build import DAY, NOW, World
 
@@ -63,6 +68,9 @@ LATER = NOW + timedelta(hours=1)
 BREAKS: dict[str, Break] = {
     "user_role_known": changed(User, role="owner", is_superuser=False),
     "user_administrator_is_superuser": changed(User, role="manager", is_superuser=True),
+    "purge_ends_after_it_begins": lambda here: Purge.objects.create(
+        begun_at=LATER, ended_at=NOW, as_of=DAY
+    ),
     "programme_version_one_a_day": doubled(ProgrammeVersion),
     "programme_version_counts_positive": changed(ProgrammeVersion, attempts_per_capture=0),
     "programme_version_risks_are_chances": changed(ProgrammeVersion, wait_risk=1.1),
@@ -180,9 +188,14 @@ BREAKS: dict[str, Break] = {
         Response, read_at=LATER, contacted_at=LATER - timedelta(minutes=1)
     ),
     "notice_kind_known": changed(Notice, kind="hello"),
+    **OF_INTAKE,
     **OF_NOTICES,
     "notice_told_after_raised": changed(Notice, told_at=datetime(2020, 1, 1, tzinfo=UTC)),
     "supply_once": doubled(Supply),
+    "api_token_expires_after_it_is_made": changed(ApiToken, expires_at=NOW),
+    "api_token_has_a_digest": changed(ApiToken, digest=""),
+    "api_call_key_once": doubled(ApiCall),
+    "api_call_answered_with_an_answer": changed(ApiCall, answered_at=LATER),
     "proposal_of_one_time": breaking_offers.proposed_twice,
     **{name: changed(model, **values) for name, (model, values) in breaking_offers.CHANGES.items()},
     **{name: doubled(model, **values) for name, (model, values) in breaking_offers.DOUBLES.items()},
@@ -282,6 +295,7 @@ def absence_of(here: World, minutes: int) -> None:
 @pytest.fixture
 def full(here: World) -> World:
     """The small world, with a row of everything."""
+    listed(here)
     site, station = here.site, here.stations[1]
     times = {"day": DAY, "minute": 900, "minutes": 30, "starts_at": NOW, "ends_at": LATER}
     thresholds_set(terms=ProgrammeVersion.objects.get())
@@ -301,6 +315,8 @@ def full(here: World) -> World:
     run = PlanRun.objects.create(first_day=DAY, days=1)
     RunPart.objects.create(run=run, run_attempt=1, number=0, place=0, network=b"")
     Supply.objects.create(site=site, kind="lotion")
+    ApiCall.objects.create(caller=here.desk, key="k", body="b", started_at=NOW)
+    api_token_make(owner=here.desk, name="x", days=1, at=NOW)
     session = here.session(here.request("r-1"), 600)
     people = {"identity_checked_by": here.taker, "identity_checked_at": NOW}
     Session.objects.update(started_at=NOW, ended_at=LATER, ended_how="complete", **people)

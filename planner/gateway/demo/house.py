@@ -91,7 +91,14 @@ def site_of(tables: Tables, house: House, plan: SitePlan, today: date) -> None:
     The coordinates are kilometres of the plan around a point in the open sea.
     """
     where = {"latitude": plan.y / KM_A_DEGREE, "longitude": plan.x / KM_A_DEGREE}
-    site = tables.add(Site, code=plan.id, name=plan.name, timezone=plan.timezone, **where)
+    site = tables.add(
+        Site,
+        code=plan.id,
+        name=plan.name,
+        timezone=plan.timezone,
+        directions=f"House of {plan.name}, ground floor (invented)\nThe way in has no steps.",
+        **where,
+    )
     house.sites[plan.id] = site
     house.areas[plan.id] = tables.add(
         HomeArea, code=f"around-{plan.id}", name=f"Around {plan.name}", **where
@@ -199,7 +206,14 @@ def people(tables: Tables, house: House, today: date, password: str) -> None:
 
 def programme(tables: Tables, today: date) -> None:
     """One programme of two versions, with the handbook's thresholds as its beginning."""
-    key = tables.add(Programme, code=f"{MARK}-register", name="Invented register (demo)")
+    key = tables.add(
+        Programme,
+        code=f"{MARK}-register",
+        name="Invented register (demo)",
+        contact="Call us: +999 000 000, Monday to Friday, 8:00 to 16:00 (invented)",
+        bring="- The letter of the register\n- The document that it names",
+        reply_to="desk@register.invalid",
+    )
     cost = USUAL_POLICY.cost
     for starts, due in zip((PAST_DAYS + 60, TERMS_CHANGED), DUE_DAYS, strict=True):
         terms = tables.add(

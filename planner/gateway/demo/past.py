@@ -18,7 +18,17 @@ from planner.gateway.demo.lanes import Lane, lanes_of
 from planner.gateway.demo.returns import Answer, answer, at_desk
 from planner.gateway.demo.tables import Tables
 from planner.gateway.demo.visits import Outcome, Visits
-from sites.models import Request, Response, ResponseKind, Submission
+from sites.clock import wall
+from sites.models import (
+    ExceptionRoute,
+    Notice,
+    NoticeKind,
+    NoticeState,
+    Request,
+    Response,
+    ResponseKind,
+    Submission,
+)
 
 MORNING = time(6, tzinfo=UTC)
 """When the demo's today begins: before any site opens."""
@@ -30,6 +40,7 @@ FULL = 6
 """A day is full when so many who can go to any lane have found no place."""
 GIVEN_UP = 3
 """No-shows after which a request is closed."""
+RETURN_WINDOW_DAYS = 90  # public guidance; the unit is recalled
 NAME_CHECK = "name-based check asked for after two image returns"
 
 
@@ -203,7 +214,36 @@ class Past:
             read_by_id=self.house.desk if read else None,
             contacted_at=contacted,
         )
+        if came.kind is ResponseKind.IMAGE:
+            self.tell(need, plan, number, came)
         self.answer_to(need, plan, session, number, came)
+
+    def tell(self, need: Need, plan: SitePlan, number: str, came: Answer) -> None:
+        """The notice of an image return that was read, and the exception route of a second one."""
+        read, contacted = self.done(came.read), self.done(came.contacted)
+        if read:
+            state = NoticeState.TOLD if contacted else NoticeState.PHONE
+            self.tables.add(
+                Notice,
+                request_id=need.request,
+                kind=NoticeKind.RETURNED.value,
+                raised_at=read,
+                told_at=contacted,
+                told_by_id=self.house.desk if contacted else None,
+                state=state.value,
+            )
+        if need.returns >= 1:
+            day, _ = wall(plan.timezone, came.received)
+            self.tables.add(
+                ExceptionRoute,
+                request_id=need.request,
+                first_number=need.returned,
+                second_number=number,
+                opened_at=came.received,
+                closes_on=day + timedelta(days=RETURN_WINDOW_DAYS),
+                asked_at=contacted,
+                asked_by_id=self.house.desk if contacted else None,
+            )
 
     def done(self, at: datetime | None) -> datetime | None:
         """A time that has passed, or None."""

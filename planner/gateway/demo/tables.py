@@ -17,6 +17,7 @@ from sites.models import (
     Certification,
     Closure,
     Downtime,
+    ExceptionRoute,
     Feature,
     HomeArea,
     MissingFinger,
@@ -54,7 +55,7 @@ ORDER: tuple[type[models.Model], ...] = (
     *(Programme, ProgrammeVersion, Threshold, Profile, Profile.skills.through, ProfileCapture),
     *(HomeArea, Subject, Request, Request.features.through, Request.skills.through),
     *(RequestSite, RequestTime, CareWindow, Appointment, AppointmentEvent, Notice),
-    *(Session, Attempt, MissingFinger, Override, Submission, Response),
+    *(Session, Attempt, MissingFinger, Override, Submission, Response, ExceptionRoute),
 )
 
 

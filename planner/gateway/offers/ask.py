@@ -23,8 +23,13 @@ from planner.gateway.record.requests import engine_request
 from sites.clock import wall
 from sites.errors import BadValue
 from sites.models import Request, Site, Step
+from sites.selectors.travel import travel_minutes
 
 TOP = 10
+NEAREST = 8
+"""Sites that are asked at once; ours. Narrowing to a place asks at any other."""
+UNKNOWN = 24 * 60
+"""Where nobody knows how far a site is, it comes after those that are known."""
 SPREAD = (3, 30)
 """At most three times in a part of a site's day, half an hour apart; of one day all are told."""
 MOST = 5
@@ -54,7 +59,7 @@ def ask(
     demand = demand_of(Request.objects.filter(pk=request.pk))
     wanted = demand.requests[request.pk]
     refuse_settled(request, demand)
-    places = places_of(wanted, sites, narrow.site)
+    places = places_of(wanted, sites, narrow.site, demand)
     today = min((wall(site.timezone, now)[0] for site in places), default=now.date())
     first = max(today, wanted.release, narrow.first or date.min)
     horizon = horizon_of(today, first)
@@ -92,15 +97,21 @@ def refuse_settled(request: Request, demand: Demand) -> None:
         )
 
 
-def places_of(wanted: Wanted, sites: Collection[Site], only: str) -> list[Site]:
-    """The sites to ask at, in order of the request's travel, then of code."""
+def places_of(wanted: Wanted, sites: Collection[Site], only: str, demand: Demand) -> list[Site]:
+    """The sites to ask at, the nearest first, at most `NEAREST`; ``only`` names one of any.
+
+    A request that names no site could go anywhere; its travel is then estimated.
+    """
     travel = {site: minutes for site, minutes, _ in wanted.sites}
-    found = [
-        site
-        for site in sites
-        if (not travel or site.pk in travel) and (not only or site.code == only)
-    ]
-    return sorted(found, key=lambda site: (travel.get(site.pk, 0), site.code))
+    if not travel:
+        area = None if wanted.area is None else demand.areas[wanted.area]
+        for site in sites:
+            far = None
+            if area is not None:
+                far = travel_minutes(area=area, site=site, given=demand.given)
+            travel[site.pk] = UNKNOWN if far is None else far
+    found = [site for site in sites if site.pk in travel and (not only or site.code == only)]
+    return sorted(found, key=lambda site: (travel[site.pk], site.code))[:NEAREST]
 
 
 def leaving(where: SiteDesk, demand: Demand, request: Request) -> float:

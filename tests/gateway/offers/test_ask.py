@@ -11,13 +11,14 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
 from planner.engine.booking.reasons import FULL, NEVER_OPEN, NO_SITE, NOBODY_ABLE
-from planner.gateway.offers.ask import ask
+from planner.gateway.offers.ask import NEAREST, ask
 from planner.gateway.offers.desk import forget
 from planner.gateway.offers.why import NARROWED
 from sites.errors import BadValue
 from sites.models import (
     Appointment,
     Feature,
+    HomeArea,
     Occupancy,
     PlanRun,
     RequestSite,
@@ -122,6 +123,24 @@ def test_narrowing_by_place_and_skill(here: World) -> None:
     found = asked(request, skill="worn")
     assert found.skills == ("worn",)
     assert {time.technician for time in found.times} == {"t-2"}
+
+
+def test_a_request_that_names_no_site_is_asked_at_the_nearest(here: World) -> None:
+    """Degrees north of the area: the less the nearer; site-1 has none, so it comes last."""
+    area = HomeArea.objects.create(code="a", latitude=48.0, longitude=16.0)
+    request = here.request("r", sites=[])
+    type(request.subject).objects.filter(pk=request.subject_id).update(home_area=area)
+    for n in range(NEAREST + 2):
+        Site.objects.create(
+            code=f"far-{n}",
+            name=f"Far {n}",
+            timezone="Europe/Vienna",
+            latitude=50.0 - n / 10,
+            longitude=16.0,
+        )
+    names = [site.code for site in asked(request).sites]
+    assert names == [f"far-{n}" for n in range(NEAREST + 1, 1, -1)]
+    assert [site.code for site in asked(request, site="far-0").sites] == ["far-0"]
 
 
 def test_nothing_is_offered_before_the_person_can_be_there(here: World) -> None:

@@ -204,3 +204,24 @@ def test_a_plan_of_another_network_is_refused_by_rule() -> None:
     lengths = {name: value for name, value in PLAN.lengths.items() if name != "learnt"}
     with pytest.raises(FileRefused, match=r"lengths\.learnt"):
         OfferDesk(NETWORK, replace(PLAN, lengths=lengths))
+
+
+def test_a_spread_keeps_times_apart_and_few_of_each_part_of_a_day() -> None:
+    """An hour each day for 20 minutes: told 9:00, 9:05, ... 9:40; of them 15 apart, at most two."""
+    network = hall(request("x"))
+    desk = OfferDesk(network, booked(network))
+    asked = desk.request("x")
+    assert len(desk.offers(asked, 50).offers) == 18
+    found = desk.offers(asked, 50, spread=(2, 15)).offers
+    assert [o.told for o in found] == [at(9), at(9, 15), at(9, day=1), at(9, 15, day=1)]
+    found = desk.offers(asked, 50, spread=(9, 20)).offers
+    assert [o.told for o in found][:3] == [at(9), at(9, 20), at(9, 40)]
+
+
+def test_a_person_may_move_a_fixed_appointment_which_no_run_may() -> None:
+    stands = Appointment("k", "x", "d0", "t0", at(9, 20), 20, fixed=True)
+    network = hall(request("x"), appointments=(stands,))
+    desk = OfferDesk(network, booked(network, ("x", at(9, 20))))
+    found = desk.offers(desk.request("x"), 50, by_hand=True).offers
+    assert [o.told for o in found if o.current] == [at(9, 20)]
+    assert at(9, 15) in [o.told for o in found]

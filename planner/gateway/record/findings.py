@@ -1,4 +1,4 @@
-"""Prices of a plan into the record, and out of it for who ranks free times."""
+"""What a plan found, into the record; and prices out of it, for who ranks free times."""
 
 from __future__ import annotations
 
@@ -8,14 +8,26 @@ from datetime import timedelta
 from planner.engine.plan import Plan, Price
 from planner.gateway.record.horizon import Horizon
 from planner.gateway.record.read import Reading
-from sites.models import PlanRun, SitePrice
-from sites.services.prices import prices_keep
+from sites.models import LeftOut, PlanRun, SitePrice
+from sites.services.findings import findings_keep
 
 
-def keep_prices(run: PlanRun, plan: Plan, reading: Reading, horizon: Horizon) -> None:
-    """Keep what a plan says of its site-days."""
-    prices_keep(
+def keep_findings(run: PlanRun, plan: Plan, reading: Reading, horizon: Horizon) -> None:
+    """Keep what a plan says of its site-days, and of the requests that it left out."""
+    names = {row.request for row in plan.bookings} | {row.request for row in plan.unbooked}
+    findings_keep(
         run=run,
+        looked_at=[reading.requests[name].pk for name in names if name in reading.requests],
+        left_out=[
+            LeftOut(
+                request_id=reading.requests[each.request].pk,
+                code=each.reasons[0].code,
+                detail=each.reasons[0].detail[:500],
+                remedy=each.reasons[0].remedy[:300],
+            )
+            for each in plan.unbooked
+            if each.reasons and each.request in reading.requests
+        ],
         prices=[
             SitePrice(
                 site=reading.sites[each.site],

@@ -1,0 +1,54 @@
+"""Taking names and contact data away by rule, in batches: a run that is cut short goes on."""
+
+from __future__ import annotations
+
+from datetime import date
+
+from django.utils import timezone
+
+from sites.models import Purge, Subject
+from sites.selectors.retention import PERSONAL, by_programme, subjects_due
+from sites.services.write import written
+
+
+@written
+def purge_begin(*, as_of: date) -> Purge:
+    """The purge that was cut short, to go on with, or a new one."""
+    left = Purge.objects.select_for_update().filter(ended_at__isnull=True).first()
+    if left is None:
+        return Purge.objects.create(begun_at=timezone.now(), as_of=as_of)
+    left.as_of = as_of
+    left.save(update_fields=["as_of"])
+    return left
+
+
+@written
+def purge_batch(*, purge: Purge, after: int = 0, most: int = 500) -> tuple[int, int | None]:
+    """Take away the personal data of at most so many subjects with keys above ``after``.
+
+    Returns how many that were, and the key to go on after; None where nobody is left. The rows are
+    locked before they are asked again: whoever got a request meanwhile keeps theirs.
+    """
+    rows = subjects_due(today=purge.as_of).filter(pk__gt=after)
+    keys = list(rows.values_list("pk", flat=True)[:most])
+    if not keys:
+        return 0, None
+    locked = Subject.objects.select_for_update().filter(pk__in=keys).order_by("pk")
+    list(locked.values_list("pk", flat=True))
+    due = subjects_due(today=purge.as_of).filter(pk__in=keys)
+    sure = list(due.values_list("pk", flat=True))
+    Subject.objects.filter(pk__in=sure).update(**PERSONAL)
+    row = Purge.objects.select_for_update().get(pk=purge.pk)
+    for code, count in by_programme(sure).items():
+        row.programmes[code] = row.programmes.get(code, 0) + count
+    row.subjects += len(sure)
+    row.save(update_fields=["subjects", "programmes"])
+    return len(sure), keys[-1]
+
+
+@written
+def purge_end(*, purge: Purge) -> Purge:
+    """Nothing is left to take away."""
+    Purge.objects.filter(pk=purge.pk, ended_at__isnull=True).update(ended_at=timezone.now())
+    purge.refresh_from_db()
+    return purge
