@@ -33,6 +33,10 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "django_htmx",
     "csp",
+    "rest_framework",
+    "django_filters",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
     "axes",
     "django_tasks",
     "django_tasks_db",
@@ -95,15 +99,60 @@ LOGOUT_REDIRECT_URL = "sign-in"
 CSRF_FAILURE_VIEW = "planner.web.other.stale"
 WHITENOISE_USE_FINDERS = True  # no collecting of files before the first start
 
+# Figures that are worked out for many pages are kept for some minutes in each process.
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    "figures": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "figures",
+        "TIMEOUT": 600,
+    },
+}
+
+# A list of candidates stays in memory until its rows are sealed: never in clear on a disk.
+FILE_UPLOAD_MAX_MEMORY_SIZE = 16 * 1024 * 1024
+
+# Calls of the API in a time, for each person: of reading, of changing, and of what takes long.
+API_RATES = {
+    "read": env.str("PLATEN_API_READ", default="600/min"),
+    "write": env.str("PLATEN_API_WRITE", default="120/min"),
+    "heavy": env.str("PLATEN_API_HEAVY", default="30/min"),
+}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Platen",
+    "VERSION": "1",
+    "DESCRIPTION": "Requests, appointments, days, scanner care, returns and capacity, by the same "
+    "services as the pages. Every answer is JSON, every refusal problem details (RFC 9457). Plans "
+    "are no decisions about a person: local codes, the programme's own policy and licensed or "
+    "certified practice come first.",
+    "SCHEMA_PATH_PREFIX": "/api/v1/",
+    "COMPONENT_SPLIT_REQUEST": True,
+    "SORT_OPERATIONS": False,
+    "POSTPROCESSING_HOOKS": [],
+    "DISABLE_ERRORS_AND_WARNINGS": False,
+}
+
 # Travel: minutes = kilometres as the crow flies × detour ÷ speed; defaults of ours.
 TRAVEL_DETOUR = env.float("PLATEN_TRAVEL_DETOUR", default=1.3)
 TRAVEL_KMH = env.float("PLATEN_TRAVEL_KMH", default=40.0)
 
-# Background runs: the database is the queue.
+# Background runs: the database is the queue, or Celery with the broker named here.
+BROKER = env.str("PLATEN_BROKER", default="")
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+if BROKER:
+    TASKS = {"default": {"BACKEND": "planner.gateway.broker.backend.CeleryBackend"}}
+CELERY_BROKER_URL = BROKER
+CELERY_TASK_DEFAULT_QUEUE = env.str("PLATEN_QUEUE", default="platen")
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None  # a broker may be away for long
+CELERY_BROKER_TRANSPORT_OPTIONS = {"confirm_publish": True}
 RUN_LEASE = env.float("PLATEN_RUN_LEASE", default=60.0)  # seconds until a silent worker is given up
 RUN_MOST_LOST = 3  # times that a run's worker may be lost
 RUN_RESEND = env.float("PLATEN_RUN_RESEND", default=120.0)  # seconds; a queue may lose a message
+RUN_WORKERS = env.int("PLATEN_RUN_WORKERS", default=1)  # workers on all machines together
 RUN_PROCESSES = env.int("PLATEN_RUN_PROCESSES", default=min(2, os.cpu_count() or 1))
 
 # Pages run no script and no style but the files that this house serves.

@@ -16,6 +16,8 @@ from django.http import HttpRequest
 
 from sites.admin_forms import ClockForm
 from sites.models import (
+    ApiCall,
+    ApiToken,
     Appointment,
     AppointmentEvent,
     Attempt,
@@ -23,6 +25,11 @@ from sites.models import (
     Break,
     CareWindow,
     ExceptionRoute,
+    ExternalReference,
+    Hold,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
     LeftOut,
     MissingFinger,
     Notice,
@@ -34,6 +41,7 @@ from sites.models import (
     Proposal,
     Purge,
     Response,
+    RunPart,
     Session,
     SitePrice,
     Submission,
@@ -44,12 +52,19 @@ from sites.models.sealed import SealedField
 from sites.models.spans import WallSpan
 
 WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
+    ApiCall,
+    ApiToken,
     Appointment,
     AppointmentEvent,
     Attempt,
     AuditEntry,
     Break,
     CareWindow,
+    ExternalReference,
+    Hold,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
     ExceptionRoute,
     LeftOut,
     MissingFinger,
@@ -62,6 +77,7 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     Proposal,
     Purge,
     Response,
+    RunPart,
     Session,
     SitePrice,
     Submission,
@@ -114,6 +130,10 @@ class SpanAdmin(RowAdmin):
 
 class ReadOnlyAdmin(RecordAdmin):
     """A model that services write: everybody can look, nobody can edit past the services."""
+
+    def get_exclude(self, request: HttpRequest, obj: Any = None) -> list[str]:
+        """Nothing sealed is opened for looking at a table."""
+        return [each.name for each in self.opts.concrete_fields if isinstance(each, SealedField)]
 
     def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         """Nobody adds."""

@@ -66,3 +66,15 @@ class Busy(RecordError):
     """The database could not be written in time, or a deadlock came back again and again."""
 
     code = "busy"
+
+
+class KeyReused(RecordError):
+    """An idempotency key came back with something else to do."""
+
+    code = "key_reused"
+
+
+class CallUnderway(RecordError):
+    """A call under the same idempotency key has not been answered yet."""
+
+    code = "call_underway"

@@ -19,6 +19,7 @@ PAGE = 50
 
 NEXT = {
     Standing.TO_BOOK: "Find a time: book it, or let the next plan do so.",
+    Standing.ON_HOLD: "Nothing while it is on hold; release it when it can be booked.",
     Standing.DISPLACED: "It lost its place: find another time and tell the person.",
     Standing.BOOKED: "Nothing until the appointment.",
     Standing.ARRIVED: "Start the session.",
@@ -40,6 +41,7 @@ NEXT = {
 STRIP = (
     Standing.TO_BOOK,
     Standing.DISPLACED,
+    Standing.ON_HOLD,
     Standing.EXPIRED,
     Standing.BOOKED,
     Standing.ARRIVED,

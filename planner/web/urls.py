@@ -11,12 +11,18 @@ from planner.web.audit import AuditFile, AuditPage
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
 from planner.web.days import DayPage, DaysPage
+from planner.web.intake import CandidatePage, IntakeFile, IntakeStart
+from planner.web.intake_files import problems, template
 from planner.web.notices import NoticePage, NoticesPage, notice_calendar
 from planner.web.offers import OffersPage
 from planner.web.register import RegisterPage
 from planner.web.request import NextPart, RequestPage
 from planner.web.requests import RequestsPage
 from planner.web.returned import ReturnedPage, ReturnPage
+from planner.web.runs.acts import AcceptRun, EndRun, Meanwhile, PutAside, TickLines
+from planner.web.runs.ask import AskPage
+from planner.web.runs.listing import RunsPage
+from planner.web.runs.one import RunPage
 from planner.web.steps import CancelPage, LaterPage, MissedPage
 from planner.web.texts import TextPage, TextsPage
 from planner.web.waiting import WaitingPage, WaitPage
@@ -34,6 +40,12 @@ urlpatterns = [
     path("sign-out/", sign_out, name="sign-out"),
     path("requests/", RequestsPage.as_view(), name="requests"),
     path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),
+    path("intake/", IntakeStart.as_view(), name="intake"),
+    path("intake/one/", CandidatePage.as_view(), name="candidate"),
+    path("intake/candidates.csv", template, {"kind": "csv"}, name="intake-template-csv"),
+    path("intake/candidates.xlsx", template, {"kind": "xlsx"}, name="intake-template-xlsx"),
+    path("intake/<slug:code>/", IntakeFile.as_view(), name="intake-file"),
+    path("intake/<slug:code>/problems/", problems, name="intake-problems"),
     path("returned/", ReturnedPage.as_view(), name="returned"),
     path("returned/register/", RegisterPage.as_view(), name="register"),
     path("returned/set/<path:number>/", ReturnPage.as_view(), name="return"),
@@ -49,6 +61,14 @@ urlpatterns = [
     path("requests/<slug:reference>/later/", LaterPage.as_view(), name="later"),
     path("requests/<slug:reference>/wait/", WaitPage.as_view(), name="wait"),
     path("waiting/", WaitingPage.as_view(), name="waiting"),
+    path("runs/", RunsPage.as_view(), name="runs"),
+    path("runs/new/", AskPage.as_view(), name="run-ask"),
+    path("runs/<int:number>/", RunPage.as_view(), name="run"),
+    path("runs/<int:number>/end/", EndRun.as_view(), name="run-end"),
+    path("runs/<int:number>/meanwhile/", Meanwhile.as_view(), name="run-meanwhile"),
+    path("runs/<int:number>/ticks/", TickLines.as_view(), name="run-ticks"),
+    path("runs/<int:number>/accept/", AcceptRun.as_view(), name="run-accept"),
+    path("runs/<int:number>/aside/", PutAside.as_view(), name="run-aside"),
     path("days/", DaysPage.as_view(), name="days"),
     path("days/<slug:site>/<str:day>/", DayPage.as_view(), name="day"),
     path("care/", CarePage.as_view(), name="care"),

@@ -1,10 +1,20 @@
 """The record's models, one noun a file."""
 
 from sites.models.account import Role, User
+from sites.models.api import ApiCall, ApiToken
 from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.audit import AuditEntry
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
+from sites.models.hold import Hold
+from sites.models.intake import (
+    ExternalReference,
+    FindingKind,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
+    IntakeStep,
+)
 from sites.models.leftout import LeftOut
 from sites.models.notice import (
     REACHED,
@@ -22,6 +32,7 @@ from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.purge import Purge
 from sites.models.request import Request, RequestSite, RequestTime
+from sites.models.runpart import PartState, RunPart
 from sites.models.session import (
     Attempt,
     MissingFinger,
@@ -48,6 +59,8 @@ __all__ = [
     "TO_DO",
     "Absence",
     "Algorithm",
+    "ApiCall",
+    "ApiToken",
     "Appointment",
     "AppointmentEvent",
     "Attempt",
@@ -64,10 +77,17 @@ __all__ = [
     "DayPart",
     "Downtime",
     "ExceptionRoute",
+    "ExternalReference",
     "Feature",
+    "FindingKind",
     "FingerPosition",
+    "Hold",
     "HomeArea",
     "ImpressionType",
+    "Intake",
+    "IntakeBlock",
+    "IntakeFinding",
+    "IntakeStep",
     "LeftOut",
     "MissingCode",
     "MissingFinger",
@@ -79,6 +99,7 @@ __all__ = [
     "OpeningHours",
     "Override",
     "OverrideKind",
+    "PartState",
     "PlanResult",
     "PlanRun",
     "PricePart",
@@ -96,6 +117,7 @@ __all__ = [
     "Response",
     "ResponseKind",
     "Role",
+    "RunPart",
     "RunState",
     "Scanner",
     "ScannerPlacement",

@@ -46,6 +46,14 @@ def request_receive(
     if Request.objects.filter(reference=reference).exists():
         raise BadValue(reference, "is the reference of another request", "give its own")
     terms = terms_on(programme=programme, day=received)
+    release, due = release or received, due or received + timedelta(days=terms.due_days)
+    expires = received + timedelta(days=max(terms.validity_days, terms.due_days))
+    if not release <= due <= expires:
+        raise BadValue(
+            f"due {due}",
+            f"is not between the release {release} and the expiry {expires}",
+            "choose a due date between them",
+        )
     request = Request.objects.create(
         reference=reference,
         subject=subject,
@@ -53,9 +61,9 @@ def request_receive(
         profile=profile,
         control_number=control_number,
         received=received,
-        release=release or received,
-        due=due or received + timedelta(days=terms.due_days),
-        expires=received + timedelta(days=max(terms.validity_days, terms.due_days)),
+        release=release,
+        due=due,
+        expires=expires,
         priority=priority,
     )
     if subject.needs_access:

@@ -1,0 +1,1 @@
+"""The operations, one class each, by what they are about."""

@@ -1,0 +1,1 @@
+"""What bodies and answers look like, one noun a file."""
