@@ -77,8 +77,9 @@ def load(file: Path, aside: str) -> str:
     """Put a copy in the record's place; what was there is kept beside it, and named."""
     target = record()
     kept = ""
+    something = bool(connection.introspection.table_names())
     connection.close()
-    if target.exists() and target.stat().st_size:
+    if something:
         kept = f"{target}.{aside}"
         copy(target, Path(kept))
     copy(file, target)
