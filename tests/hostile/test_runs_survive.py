@@ -95,8 +95,8 @@ def test_a_web_server_that_is_killed_takes_no_run_with_it(house: House) -> None:
 
 def test_everything_killed_at_once_goes_on_after_a_new_start(house: House) -> None:
     server = house.serve("--no-work")
-    work = house.begin("work")
     runs = [house.ask(), house.ask()]
+    work = house.begin("work")
     house.until(runs[0], in_the_middle)
     for pid in (*children(work.pid), work.pid, server.pid):
         end(pid)
@@ -110,8 +110,8 @@ def test_everything_killed_at_once_goes_on_after_a_new_start(house: House) -> No
 
 def test_a_database_that_restarts_in_mid_run_loses_nothing(served: House) -> None:
     assert served.postgres is not None
-    served.begin("work")
     run, next_run = served.ask(), served.ask()
+    served.begin("work")
     served.until(run, in_the_middle)
     served.postgres.stop()
     time.sleep(2 * LEASE)
@@ -123,8 +123,8 @@ def test_a_database_that_restarts_in_mid_run_loses_nothing(served: House) -> Non
 
 def test_a_broker_that_restarts_in_mid_run_loses_nothing(brokered: House) -> None:
     assert brokered.rabbit is not None
-    brokered.begin("work")
     run, queued = brokered.ask(), brokered.ask()
+    brokered.begin("work")
     brokered.until(run, in_the_middle)
     brokered.rabbit.stop()
     unsent = brokered.ask()
