@@ -67,7 +67,7 @@ def requests_ranked(
     and key. Only those that stand at one of ``stands`` are ranked, all are counted.
     """
     text = {name: Cast(name, CharField()) for name in ("due", "release", "received")}
-    found = list(
+    read = (
         rows.annotate(booked_text=Cast("active__day", CharField()))
         .annotate(**{f"{name}_text": as_text for name, as_text in text.items()})
         .order_by()
@@ -83,6 +83,7 @@ def requests_ranked(
             "reference",
         )
     )
+    found = list({row[0]: row for row in read}.values())  # a filter may name a request twice
     if not found:
         return Ranking(np.array([], np.int64), np.array([]), {})
     columns = list(zip(*found, strict=True))

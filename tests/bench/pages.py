@@ -28,6 +28,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
 NOW = datetime(2024, 11, 1, 9, tzinfo=UTC)
 PAGES = (
     "/requests/",
+    "/requests/?sort=chance",
     "/requests/?sort=due",
     "/requests/?standing=all&page=200",
     "/requests/?standing=all&sort=-received",
