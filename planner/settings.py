@@ -43,6 +43,7 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "planner.web.trace.Trace",
+    "django_prometheus.middleware.PrometheusBeforeMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "csp.middleware.CSPMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
@@ -56,6 +57,7 @@ MIDDLEWARE = [
     "django_htmx.middleware.HtmxMiddleware",
     "planner.web.faults.Faults",
     "axes.middleware.AxesMiddleware",
+    "django_prometheus.middleware.PrometheusAfterMiddleware",
 ]
 TEMPLATES = [
     {
@@ -97,6 +99,19 @@ LOGOUT_REDIRECT_URL = "sign-in"
 CSRF_FAILURE_VIEW = "planner.web.other.stale"
 WHITENOISE_USE_FINDERS = True  # no collecting of files before the first start
 
+# Figures that are worked out for many pages are kept for some minutes in each process.
+CACHES = {
+    "default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"},
+    "figures": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "LOCATION": "figures",
+        "TIMEOUT": 600,
+    },
+}
+
+# A list of candidates stays in memory until its rows are sealed: never in clear on a disk.
+FILE_UPLOAD_MAX_MEMORY_SIZE = 16 * 1024 * 1024
+
 # Calls of the API in a time, for each person: of reading, of changing, and of what takes long.
 API_RATES = {
     "read": env.str("PLATEN_API_READ", default="600/min"),
@@ -121,11 +136,23 @@ SPECTACULAR_SETTINGS = {
 TRAVEL_DETOUR = env.float("PLATEN_TRAVEL_DETOUR", default=1.3)
 TRAVEL_KMH = env.float("PLATEN_TRAVEL_KMH", default=40.0)
 
-# Background runs: the database is the queue.
+# Background runs: the database is the queue, or Celery with the broker named here.
+BROKER = env.str("PLATEN_BROKER", default="")
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend"}}
+if BROKER:
+    TASKS = {"default": {"BACKEND": "planner.gateway.broker.backend.CeleryBackend"}}
+CELERY_BROKER_URL = BROKER
+CELERY_TASK_DEFAULT_QUEUE = env.str("PLATEN_QUEUE", default="platen")
+CELERY_TASK_ACKS_LATE = True
+CELERY_TASK_REJECT_ON_WORKER_LOST = True
+CELERY_TASK_IGNORE_RESULT = True
+CELERY_WORKER_PREFETCH_MULTIPLIER = 1
+CELERY_BROKER_CONNECTION_MAX_RETRIES = None  # a broker may be away for long
+CELERY_BROKER_TRANSPORT_OPTIONS = {"confirm_publish": True}
 RUN_LEASE = env.float("PLATEN_RUN_LEASE", default=60.0)  # seconds until a silent worker is given up
 RUN_MOST_LOST = 3  # times that a run's worker may be lost
 RUN_RESEND = env.float("PLATEN_RUN_RESEND", default=120.0)  # seconds; a queue may lose a message
+RUN_WORKERS = env.int("PLATEN_RUN_WORKERS", default=1)  # workers on all machines together
 RUN_PROCESSES = env.int("PLATEN_RUN_PROCESSES", default=min(2, os.cpu_count() or 1))
 
 # Pages run no script and no style but the files that this house serves.
@@ -182,7 +209,7 @@ HTTPS = env.bool("PLATEN_HTTPS", default=not (DEBUG or DEMO))
 PROXY = env.str("PLATEN_PROXY", default="127.0.0.1")  # the address that the proxy comes from
 PROXIES = env.int("PLATEN_PROXIES", default=1)  # how many in a row add to X-Forwarded-For
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = HTTPS
-SECURE_REDIRECT_EXEMPT = [r"^health/"]
+SECURE_REDIRECT_EXEMPT = [r"^health/", r"^alive/", r"^metrics/"]
 if HTTPS:
     SECURE_HSTS_SECONDS = 365 * 24 * 60 * 60
     SECURE_HSTS_INCLUDE_SUBDOMAINS = env.bool("PLATEN_HSTS_SUBDOMAINS", default=False)
@@ -200,6 +227,34 @@ elif DEMO:  # invented people: their messages become files
     EMAIL_FILE_PATH = str(VAR / "mail")
 EMAIL_TIMEOUT = 20  # seconds; shorter than the time for which a sender has a notice
 DEFAULT_FROM_EMAIL = env.str("PLATEN_EMAIL_FROM", default="platen@localhost")
+
+# What is watched from outside: figures at /metrics/, and one JSON object a line on stderr.
+METRICS_TOKEN = env.str("PLATEN_METRICS_TOKEN", default="")
+LOG = env.str("PLATEN_LOG", default="plain" if DEBUG or DEMO else "json")
+LOG_LEVEL = env.str("PLATEN_LOG_LEVEL", default="WARNING")
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {
+        "json": {
+            "()": "sites.logs.Lines",
+            "fmt": "%(asctime)s %(levelname)s %(name)s %(message)s %(request_id)s %(actor)s",
+        },
+        "plain": {"()": "sites.logs.Plain", "fmt": "%(levelname)s %(name)s: %(message)s"},
+    },
+    "handlers": {
+        "stderr": {
+            "class": "logging.StreamHandler",
+            "formatter": "json" if LOG == "json" else "plain",
+        }
+    },
+    "root": {"handlers": ["stderr"], "level": LOG_LEVEL},
+    # A line a request where a machine reads them; at a terminal only what is wrong.
+    "loggers": {
+        "planner.web.trace": {"level": "INFO" if LOG == "json" else LOG_LEVEL},
+        "django": {"handlers": [], "level": LOG_LEVEL, "propagate": True},
+    },
+}
 
 # An instant that the pages take for the present, for training on a record that stands still; UTC
 # where it names no offset.

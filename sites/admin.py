@@ -25,6 +25,11 @@ from sites.models import (
     Break,
     CareWindow,
     ExceptionRoute,
+    ExternalReference,
+    Hold,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
     LeftOut,
     MissingFinger,
     Notice,
@@ -36,6 +41,7 @@ from sites.models import (
     Proposal,
     Purge,
     Response,
+    RunPart,
     Session,
     SitePrice,
     Submission,
@@ -54,6 +60,11 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     AuditEntry,
     Break,
     CareWindow,
+    ExternalReference,
+    Hold,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
     ExceptionRoute,
     LeftOut,
     MissingFinger,
@@ -66,6 +77,7 @@ WRITTEN_BY_SERVICES: tuple[type[models.Model], ...] = (
     Proposal,
     Purge,
     Response,
+    RunPart,
     Session,
     SitePrice,
     Submission,
@@ -118,6 +130,10 @@ class SpanAdmin(RowAdmin):
 
 class ReadOnlyAdmin(RecordAdmin):
     """A model that services write: everybody can look, nobody can edit past the services."""
+
+    def get_exclude(self, request: HttpRequest, obj: Any = None) -> list[str]:
+        """Nothing sealed is opened for looking at a table."""
+        return [each.name for each in self.opts.concrete_fields if isinstance(each, SealedField)]
 
     def has_add_permission(self, request: HttpRequest, obj: Any = None) -> bool:
         """Nobody adds."""

@@ -13,6 +13,7 @@ from sites.errors import DoesNotFit
 from sites.models import Request, RequestTime, Shift, Station, Technician
 from sites.models.profile import CaptureKind
 from sites.selectors.care import scanner_placement
+from sites.selectors.holds import in_force
 from sites.selectors.hours import open_windows
 
 
@@ -32,6 +33,13 @@ def misfits(
         yield DoesNotFit(request.reference, "is closed", "book an open request")
     if day < request.release:
         yield DoesNotFit(when, f"is before the release {request.release}", "choose a later day")
+    hold = request.holds.filter(in_force(day)).first()
+    if hold is not None:
+        yield DoesNotFit(
+            request.reference,
+            f"is on hold on {day} ({hold.why})",
+            "release it first, or choose a day after the hold",
+        )
     sites = [row.site_id for row in request.at_sites.all()]
     if sites and station.site_id not in sites:
         yield DoesNotFit(

@@ -11,10 +11,12 @@ import smtplib
 from collections import Counter
 from collections.abc import Callable
 from datetime import datetime, timedelta
+from threading import Event
 from typing import Any
 
 from django.conf import settings
 from django.core.mail import get_connection
+from django.db import connections
 from django.utils import timezone
 
 from sites.errors import BadValue
@@ -59,6 +61,21 @@ def send_due(*, stopped: Callable[[], bool] = lambda: False) -> Counter[str]:
         if not send_batch(taken, fates, stopped):
             break
     return +fates
+
+
+def send_until(stop: Event, *, every: float = 10.0) -> None:
+    """Send what is due every so many seconds until told to stop; for a thread beside other work.
+
+    Whatever goes wrong in one look is logged, and the next one tries again.
+    """
+    while not stop.is_set():
+        try:
+            send_due(stopped=stop.is_set)
+        except Exception:
+            log.exception("the sender was interrupted; it looks again in %s s", every)
+        finally:
+            connections.close_all()
+        stop.wait(every)
 
 
 def send_batch(taken: list[Taken], fates: Counter[str], stopped: Callable[[], bool]) -> bool:

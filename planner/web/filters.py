@@ -21,6 +21,7 @@ from sites.clock import date_words
 from sites.models import Programme, RequestSite, ResponseKind, Site, User
 from sites.selectors.backlog import AGES, DUES, WAITING, age_is, due_is
 from sites.selectors.demand import UNPLACED, nearest_site
+from sites.selectors.ranking import ORDERS
 from sites.selectors.returned import BY_KEY, STEPS, requests_returned
 from sites.selectors.slack import requests_slack, with_slack
 from sites.selectors.standing import OPEN, Standing
@@ -28,12 +29,6 @@ from sites.selectors.subjects import subject_find
 from sites.selectors.yields import first_answers, instants
 from sites.step import Step
 
-ORDERS = {
-    "slack": ("slack", "due"),
-    "due": ("due", "slack"),
-    "received": ("received", "due"),
-    "reference": ("reference",),
-}
 GROUPS = [
     ("waiting", "open, each need once"),
     ("open", "open, with returned ones"),
@@ -200,13 +195,6 @@ class Filters(forms.Form):
             "image_from",
         )
         return any(self.value(name) for name in names)
-
-    def order(self) -> list[str]:
-        """The columns to sort by, then by number so that pages do not overlap."""
-        chosen = self.value("sort") or "slack"
-        sign = "-" if chosen.startswith("-") else ""
-        first, *rest = ORDERS[chosen.removeprefix("-")]
-        return [sign + first, *rest, "pk"]
 
     def hidden_words(self) -> list[tuple[str, str]]:
         """What the dates in the URL filter by, as (words, names of the fields)."""

@@ -1,4 +1,4 @@
-"""The way in, the set-up place, the health page and the error pages."""
+"""The way in, the set-up place and the error pages."""
 
 from __future__ import annotations
 
@@ -6,14 +6,12 @@ from typing import Any
 
 from django.apps import apps
 from django.conf import settings
-from django.db import DatabaseError, connection
-from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
-from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
-from planner.web.access import Page, asks, home_of, public
+from planner.web.access import Page, asks, home_of
+from sites.audit.actor import request_id
 from sites.models import User
 
 KINDS = (
@@ -52,24 +50,6 @@ class SetUpPage(Page):
         return super().get_context_data(kinds=kinds, demo=settings.DEMO, **kwargs)
 
 
-@public("a balancer asks, and has no login; it says nothing of the record")
-@never_cache
-@require_safe
-def health(request: HttpRequest) -> HttpResponse:
-    """Whether the record can be reached and is up to date: 200, or 503 and what is off."""
-    try:
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT 1")
-        executor = MigrationExecutor(connection)
-        waiting = executor.migration_plan(executor.loader.graph.leaf_nodes())
-    except DatabaseError:
-        return HttpResponse("record: cannot be reached\n", status=503, content_type="text/plain")
-    if waiting:
-        words = f"record: {len(waiting)} migrations are not applied\n"
-        return HttpResponse(words, status=503, content_type="text/plain")
-    return HttpResponse("record: ok\n", content_type="text/plain")
-
-
 def bad(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     """400: an address or a form that no browser of ours sends."""
     return render(None, "web/400.html", status=400)
@@ -89,7 +69,7 @@ def missing(request: HttpRequest, exception: Exception | None = None) -> HttpRes
 
 def failed(request: HttpRequest) -> HttpResponse:
     """500: our fault; the page needs no database."""
-    return render(None, "web/500.html", status=500)
+    return render(None, "web/500.html", {"request_id": request_id()}, status=500)
 
 
 def stale(request: HttpRequest, reason: str = "") -> HttpResponse:

@@ -5,20 +5,21 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count
-
 from planner.web.access import Page
 from planner.web.filters import Filters
 from planner.web.now import today
 from sites.access import requests_visible
-from sites.models import Appointment
-from sites.selectors.slack import booked_at
+from sites.models import Appointment, Request
+from sites.selectors.chance import pace
+from sites.selectors.ranking import requests_ranked
+from sites.selectors.slack import booked_at, requests_slack
 from sites.selectors.standing import Standing
 
 PAGE = 50
 
 NEXT = {
     Standing.TO_BOOK: "Find a time: book it, or let the next plan do so.",
+    Standing.ON_HOLD: "Nothing while it is on hold; release it when it can be booked.",
     Standing.DISPLACED: "It lost its place: find another time and tell the person.",
     Standing.BOOKED: "Nothing until the appointment.",
     Standing.ARRIVED: "Start the session.",
@@ -40,6 +41,7 @@ NEXT = {
 STRIP = (
     Standing.TO_BOOK,
     Standing.DISPLACED,
+    Standing.ON_HOLD,
     Standing.EXPIRED,
     Standing.BOOKED,
     Standing.ARRIVED,
@@ -65,6 +67,7 @@ class Line:
     request: Any
     standing: Standing
     appointment: Appointment | None
+    chance: float | None = None
 
     @property
     def late(self) -> str:
@@ -98,33 +101,40 @@ class RequestsPage(Page):
         filters = Filters(self.request.GET, user=self.user)
         filters.is_valid()
         rows = filters.rows(day)
-        counts = dict(
-            rows.order_by().values_list("standing").annotate(count=Count("pk", distinct=True))
-        )
+        how_long = pace(today=day)
         stands = filters.stands()
-        total = sum(counts.get(each, 0) for each in stands)
+        sort = filters.value("sort") or "slack"
+        ranking = requests_ranked(rows=rows, stands=stands, order=sort, today=day, pace=how_long)
+        total = len(ranking.keys)
         pages = max(1, -(-total // PAGE))
         number = min(max(1, whole(self.request.GET.get("page"))), pages)
-        found = list(
-            rows.filter(standing__in=stands)
-            .select_related("terms__programme")
-            .order_by(*filters.order())[(number - 1) * PAGE : number * PAGE]
-        )
+        start = (number - 1) * PAGE
+        keys = ranking.page(start, PAGE)
+        chances = dict(zip(keys, ranking.chance_of(start, PAGE), strict=True))
+        seen = requests_slack(today=day, requests=Request.objects.filter(pk__in=keys))
+        by_key = seen.select_related("terms__programme").in_bulk(keys)
+        found = [by_key[key] for key in keys if key in by_key]
         places = booked_at(found)
         return super().get_context_data(
             filters=filters,
             chips=[
-                Chip(each, counts[each], [each] == stands) for each in STRIP if counts.get(each)
+                Chip(each, ranking.counts[each], [each] == stands)
+                for each in STRIP
+                if ranking.counts.get(each)
             ],
-            lines=[Line(row, Standing(row.standing), places.get(row.pk)) for row in found],
+            lines=[
+                Line(row, Standing(row.standing), places.get(row.pk), chances[row.pk])
+                for row in found
+            ],
+            pace=how_long,
             total=total,
-            first=(number - 1) * PAGE + 1,
-            last=(number - 1) * PAGE + len(found),
+            first=start + 1,
+            last=start + len(found),
             number=number,
             pages=pages,
-            sort=filters.value("sort") or "slack",
+            sort=sort,
             today=day,
-            heads=heads(filters.value("sort") or "slack"),
+            heads=heads(sort),
             any_request=bool(total) or requests_visible(self.user).exists(),
             **kwargs,
         )
@@ -142,7 +152,13 @@ class Head:
 
 def heads(sort: str) -> dict[str, Head]:
     """Heads by column."""
-    words = {"reference": "request", "slack": "slack (days)", "due": "due", "received": "received"}
+    words = {
+        "reference": "request",
+        "slack": "slack (days)",
+        "chance": "chance of missing it",
+        "due": "due",
+        "received": "received",
+    }
     found = {}
     for key, word in words.items():
         now = {key: "ascending", f"-{key}": "descending"}.get(sort, "")

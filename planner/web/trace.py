@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 import re
 import secrets
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
@@ -12,6 +14,7 @@ from django.http.response import HttpResponseBase
 
 from sites.audit.actor import NOBODY, acting, login
 
+log = logging.getLogger(__name__)
 HEADER = "X-Request-ID"
 SANE = re.compile(r"[A-Za-z0-9][A-Za-z0-9_.-]{7,63}")
 
@@ -45,7 +48,24 @@ class Trace:
         """Name who acts while the request is answered."""
         given = request.headers.get(HEADER, "")
         name = given if SANE.fullmatch(given) else secrets.token_hex(8)
+        began = time.perf_counter()
         with acting(Caller(request), name):
             response = self.get_response(request)
+            tell(request, response, time.perf_counter() - began)
         response[HEADER] = name
         return response
+
+
+def tell(request: HttpRequest, response: HttpResponseBase, seconds: float) -> None:
+    """A line a request. The address's pattern and not the address: that can name a subject."""
+    match = request.resolver_match
+    log.info(
+        "answered",
+        extra={
+            "method": request.method,
+            "route": f"/{match.route}" if match else "",
+            "view": match.view_name if match else "",
+            "status": response.status_code,
+            "ms": round(seconds * 1000, 1),
+        },
+    )

@@ -165,9 +165,21 @@ def notices_visible(user: Who) -> QuerySet[Notice]:
 
 
 def plan_runs_visible(user: Who) -> QuerySet[PlanRun]:
-    """Planning runs: over many sites, so for roles that may look at runs, whichever their site."""
+    """Planning runs over nothing but those sites: a plan is accepted for all its sites or none.
+
+    A run that names no site is over all of them. Technicians see no run.
+    """
     rows, one = scoped(user, PlanRun.objects.all())
-    return rows.none() if one is not None and one.role == Role.TECHNICIAN else rows
+    if one is None:
+        return rows
+    if one.role == Role.TECHNICIAN:
+        return rows.none()
+    own = home_sites(one).values("pk")
+    places = PlanRun.sites.through.objects.filter(planrun=OuterRef("pk"))
+    elsewhere = Exists(places.exclude(site__in=own))
+    if Site.objects.exclude(pk__in=own).exists():
+        return rows.filter(Exists(places), ~elsewhere)
+    return rows
 
 
 def of(user: Who, rows: QuerySet[Row], visible: Any, path: str) -> QuerySet[Row]:

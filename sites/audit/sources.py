@@ -35,12 +35,17 @@ UNHEARD: dict[str, frozenset[str]] = {
         }
     ),
     "notice": frozenset({"lease_until", "handing_at"}),
+    "intake": frozenset({"checked", "good", "faulty", "known", "doubles", "try_again"}),
     "apitoken": frozenset({"seen_at"}),
 }
 """Columns that no entry is written for when nothing else changes: signs of life of a worker."""
-UNWATCHED = frozenset({"planresult", "siteprice", "leftout", "apicall"})
-"""What a run works out and the next one replaces whole (the run's row has the digests), and the
-answers that are kept for a day for calls that are sent again."""
+UNWATCHED = frozenset(
+    {"planresult", "runpart", "siteprice", "leftout", "apicall", "intakeblock", "intakefinding"}
+)
+"""What a run works out and the next one replaces whole (the run's row has the digests); the
+answers that are kept for a day for calls that are sent again; and the rows of a list that waits to
+be taken in: the intake's row says what became of it, and every request and person that it makes
+has an entry."""
 GROUPS = (("auth", "group"), ("auth", "group_permissions"))
 """What Django's groups may do follows from these."""
 

@@ -6,6 +6,15 @@ from sites.models.appointment import Appointment, AppointmentEvent
 from sites.models.audit import AuditEntry
 from sites.models.care import CareKind, CareOutcome, CareRule, CareWindow
 from sites.models.codes import Algorithm, Cause, FingerPosition, ImpressionType, MissingCode
+from sites.models.hold import Hold
+from sites.models.intake import (
+    ExternalReference,
+    FindingKind,
+    Intake,
+    IntakeBlock,
+    IntakeFinding,
+    IntakeStep,
+)
 from sites.models.leftout import LeftOut
 from sites.models.notice import (
     REACHED,
@@ -23,6 +32,7 @@ from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.purge import Purge
 from sites.models.request import Request, RequestSite, RequestTime
+from sites.models.runpart import PartState, RunPart
 from sites.models.session import (
     Attempt,
     MissingFinger,
@@ -67,10 +77,17 @@ __all__ = [
     "DayPart",
     "Downtime",
     "ExceptionRoute",
+    "ExternalReference",
     "Feature",
+    "FindingKind",
     "FingerPosition",
+    "Hold",
     "HomeArea",
     "ImpressionType",
+    "Intake",
+    "IntakeBlock",
+    "IntakeFinding",
+    "IntakeStep",
     "LeftOut",
     "MissingCode",
     "MissingFinger",
@@ -82,6 +99,7 @@ __all__ = [
     "OpeningHours",
     "Override",
     "OverrideKind",
+    "PartState",
     "PlanResult",
     "PlanRun",
     "PricePart",
@@ -99,6 +117,7 @@ __all__ = [
     "Response",
     "ResponseKind",
     "Role",
+    "RunPart",
     "RunState",
     "Scanner",
     "ScannerPlacement",

@@ -11,7 +11,7 @@ from django.db.models import OuterRef, QuerySet, Subquery
 from sites.models import Request, RequestSite
 from sites.selectors.standing import Standing, requests_standing
 
-UNPLACED = (Standing.TO_BOOK, Standing.DISPLACED, Standing.RETURNED_IMAGE)
+UNPLACED = (Standing.TO_BOOK, Standing.ON_HOLD, Standing.DISPLACED, Standing.RETURNED_IMAGE)
 
 
 class Need(NamedTuple):

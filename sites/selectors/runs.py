@@ -7,7 +7,7 @@ from datetime import timedelta
 from django.db.models import Q, QuerySet, Value
 from django.db.models.functions import Now
 
-from sites.models import OPEN_RUNS, PlanResult, PlanRun, RunState
+from sites.models import OPEN_RUNS, PartState, PlanResult, PlanRun, RunPart, RunState
 
 
 def runs() -> QuerySet[PlanRun]:
@@ -31,3 +31,17 @@ def runs_to_send(*, after: timedelta) -> QuerySet[PlanRun]:
 def run_result(*, run: int) -> PlanResult | None:
     """The best plan of a run so far, or None; one query."""
     return PlanResult.objects.filter(run=run).first()
+
+
+def run_parts(*, run: int) -> QuerySet[RunPart]:
+    """The parts of a run by number, without the files; one query."""
+    return RunPart.objects.filter(run=run).defer("network", "plan").order_by("number")
+
+
+def part_files(*, run: int) -> list[tuple[bytes, bytes]]:
+    """The network and the plan of each part that is planned, by number; one query."""
+    rows = RunPart.objects.filter(run=run, state=PartState.DONE).order_by("number")
+    return [
+        (bytes(network), bytes(plan or b""))
+        for network, plan in rows.values_list("network", "plan")
+    ]

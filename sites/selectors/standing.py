@@ -10,6 +10,7 @@ from django.db.models import (
     CharField,
     Exists,
     F,
+    FilteredRelation,
     OuterRef,
     Q,
     QuerySet,
@@ -21,7 +22,6 @@ from django.db.models import (
 
 from sites.models import (
     ACTIVE,
-    Appointment,
     ExceptionRoute,
     Request,
     Response,
@@ -30,6 +30,7 @@ from sites.models import (
     Submission,
 )
 from sites.models.session import SessionEnd
+from sites.selectors.holds import on_hold
 from sites.step import Step
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ class Standing(TextChoices):
     UNDERWAY = "underway", "Session under way"
     ARRIVED = "arrived", "Arrived"
     BOOKED = "booked", "Booked"
+    ON_HOLD = "on_hold", "On hold"
     DISPLACED = "displaced", "Lost its place"
     CAPTURED = "captured", "Captured, not sent"
     EXPIRED = "expired", "Expired"
@@ -73,6 +75,7 @@ class StandingFields(TypedDict):
     has_rework: bool
     has_exception: bool
     has_unsent: bool
+    held: bool
     waiting: str
 
 
@@ -89,7 +92,6 @@ def requests_standing(
     response = Response.objects.filter(submission__request=OuterRef("pk")).order_by(
         "-submission__sent_at", "-submission_id"
     )
-    step = Appointment.objects.filter(**mine, step__in=ACTIVE)
     unsent = Session.objects.filter(
         appointment__request=OuterRef("pk"),
         ended_how__in=[SessionEnd.COMPLETE, SessionEnd.OVERRIDE],
@@ -97,7 +99,10 @@ def requests_standing(
     )
     return (
         requests.annotate(
-            active_step=Subquery(step.values("step")[:1]),
+            active=FilteredRelation("appointments", condition=Q(appointments__step__in=ACTIVE))
+        )
+        .annotate(
+            active_step=F("active__step"),
             last_submission=Subquery(last_sent.values("id")[:1]),
             answered_submission=Subquery(response.values("submission_id")[:1]),
             last_response=Subquery(response.values("kind")[:1]),
@@ -112,6 +117,7 @@ def requests_standing(
                 ExceptionRoute.objects.filter(request=OuterRef("pk"), asked_at__isnull=False)
             ),
             has_unsent=Exists(unsent),
+            held=on_hold(today),
         )
         .annotate(waiting=pending())
         .annotate(standing=standing_case(today))
@@ -130,7 +136,11 @@ def pending() -> Case:
 
 def standing_case(today: date) -> Case:
     """The first of these that holds is where the request stands."""
-    returned = Q(waiting="answered")
+    never_sent = Case(
+        When(expires__lt=today, then=Value(Standing.EXPIRED)),
+        When(held=True, then=Value(Standing.ON_HOLD)),
+        default=Value(Standing.TO_BOOK),
+    )
     return Case(
         When(has_accepted=True, then=Value(Standing.ACCEPTED)),
         When(closed_at__isnull=False, then=Value(Standing.CLOSED)),
@@ -139,17 +149,14 @@ def standing_case(today: date) -> Case:
         When(active_step=Step.UNDERWAY, then=Value(Standing.UNDERWAY)),
         When(active_step=Step.ARRIVED, then=Value(Standing.ARRIVED)),
         When(active_step=Step.BOOKED, then=Value(Standing.BOOKED)),
+        When(active_step=Step.DISPLACED, held=True, then=Value(Standing.ON_HOLD)),
         When(active_step=Step.DISPLACED, then=Value(Standing.DISPLACED)),
         When(has_unsent=True, then=Value(Standing.CAPTURED)),
+        When(waiting="none", then=never_sent),
         When(waiting="pending", then=Value(Standing.SENT)),
-        When(returned & Q(last_read__isnull=True), then=Value(Standing.RETURNED_UNREAD)),
-        When(returned & Q(last_response=ResponseKind.IMAGE), then=Value(Standing.RETURNED_IMAGE)),
-        When(returned & Q(last_response=ResponseKind.DATA), then=Value(Standing.RETURNED_DATA)),
-        When(
-            returned & Q(last_response=ResponseKind.TRANSMISSION),
-            then=Value(Standing.RETURNED_TRANSMISSION),
-        ),
-        When(expires__lt=today, then=Value(Standing.EXPIRED)),
-        default=Value(Standing.TO_BOOK),
+        When(last_read__isnull=True, then=Value(Standing.RETURNED_UNREAD)),
+        When(last_response=ResponseKind.IMAGE, then=Value(Standing.RETURNED_IMAGE)),
+        When(last_response=ResponseKind.DATA, then=Value(Standing.RETURNED_DATA)),
+        default=Value(Standing.RETURNED_TRANSMISSION),
         output_field=CharField(),
     )

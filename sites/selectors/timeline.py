@@ -10,6 +10,7 @@ from sites.clock import date_words, minute_words
 from sites.models import (
     Appointment,
     AppointmentEvent,
+    Hold,
     Proposal,
     ProposalAnswer,
     Request,
@@ -55,7 +56,7 @@ EVENTS = {
 
 
 def request_timeline(*, request: Request) -> list[Happening]:
-    """What happened to a request, oldest first, in eight queries however long it is."""
+    """What happened to a request, oldest first, in nine queries however long it is."""
     found = [Happening(request.received, "received", f"due {date_words(request.due)}")]
     if request.release != request.received:
         found.append(Happening(request.release, "released", "may be booked from this day on"))
@@ -73,6 +74,8 @@ def request_timeline(*, request: Request) -> list[Happening]:
     for event in events.select_related("appointment__station__site", "by"):
         found.append(of_appointment(event, ended.get(event.appointment_id, "")))
     found += checks
+    for hold in request.holds.select_related("by", "released_by"):
+        found += of_hold(hold)
     sent = Submission.objects.filter(request=request)
     for submission in sent.select_related(
         "response__read_by", "session__appointment__station__site"
@@ -146,6 +149,14 @@ def how_it_ended(session: Session) -> str:
 def count(number: int, word: str) -> str:
     """``1 capture``, ``2 captures``."""
     return f"{number} {word}" if number == 1 else f"{number} {word}s"
+
+
+def of_hold(hold: Hold) -> Iterator[Happening]:
+    """A hold and its end."""
+    until = f"; until {date_words(hold.until)}" if hold.until else ""
+    yield Happening(hold.since, "put on hold", f"{hold.why}{until}", name(hold.by))
+    if hold.released_at:
+        yield Happening(hold.released_at, "hold ended", "", name(hold.released_by))
 
 
 def of_submission(submission: Submission) -> Iterator[Happening]:

@@ -109,6 +109,7 @@ def plan_keep(
         _place_care(window)
     _place_breaks(breaks)
     happened: list[tuple[Appointment, str, Step]] = []
+    unheard = _told_alike(moves)
     for seat in sorted(moves, key=_line):
         one = seat.appointment
         if one is not None:
@@ -136,8 +137,22 @@ def plan_keep(
         batch_size=BATCH,
     )
     happened += [(one, "book", booked) for one in new]
-    _tell(happened, why=why, by=by, at=at)
+    _tell(happened, unheard, why=why, by=by, at=at)
     return run
+
+
+def _told_alike(moves: Sequence[Seat]) -> set[int]:
+    """Appointments whose subject hears the same site, day and time as before: nobody to tell."""
+    olds = {one.station_id for seat in moves if (one := seat.appointment) is not None}
+    sites = dict(Station.objects.filter(pk__in=olds).values_list("pk", "site_id"))
+    return {
+        one.pk
+        for seat in moves
+        if (one := seat.appointment) is not None
+        and one.step != Step.DISPLACED
+        and (sites[one.station_id], one.day, one.told_minute)
+        == (seat.station.site_id, seat.day, seat.told_minute)
+    }
 
 
 def _remember(run: PlanRun, outcome: dict[str, Any] | None, by: User | None, at: datetime) -> None:
@@ -224,12 +239,13 @@ def _place_breaks(breaks: Iterable[BreakSeat]) -> None:
 
 def _tell(
     happened: Sequence[tuple[Appointment, str, Step]],
+    unheard: set[int],
     *,
     why: str,
     by: User | None,
     at: datetime,
 ) -> None:
-    """Keep what happened, and raise the notices."""
+    """Keep what happened, and raise the notices of whoever hears something new."""
     AppointmentEvent.objects.bulk_create(
         (
             AppointmentEvent(appointment=one, what=what, step=step, by=by, at=at, why=why)
@@ -247,6 +263,7 @@ def _tell(
                 detail=why,
             )
             for one, what, _ in happened
+            if one.pk not in unheard
         ),
         batch_size=BATCH,
     )

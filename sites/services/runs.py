@@ -16,7 +16,7 @@ from django.db.models import F, Q, Value
 from django.db.models.functions import Coalesce, Now
 
 from sites.errors import BadValue, ChangedMeanwhile, NotReady
-from sites.models import PlanResult, PlanRun, RunState, Site, User
+from sites.models import PlanResult, PlanRun, RunPart, RunState, Site, User
 from sites.services.write import written
 
 LOST = "its workers were lost, {times} in all; {remedy}"
@@ -102,7 +102,7 @@ def run_claim(*, run: int, worker: str, lease: timedelta) -> int | None:
 @written
 def run_progress(*, run: int, attempt: int, lease: timedelta, standing: Standing) -> bool:
     """Say where a run stands and renew its lease; returns whether it is to be cancelled."""
-    _fenced(run, attempt, lease_until=Now() + Value(lease), heard_at=Now(), **_columns(standing))
+    _fenced(run, attempt, lease_until=Now() + Value(lease), heard_at=Now(), **columns(standing))
     return PlanRun.objects.filter(pk=run, cancel_asked_at__isnull=False).exists()
 
 
@@ -116,14 +116,14 @@ def run_keep(*, run: int, attempt: int, kept: Kept) -> None:
 def run_finish(*, run: int, attempt: int, kept: Kept) -> None:
     """End a run with its plan, ready for review."""
     _keep(run, attempt, kept)
-    _fenced(run, attempt, **_ended(RunState.READY))
+    _end(run, attempt, RunState.READY)
 
 
 @written
 def run_end_early(*, run: int, attempt: int) -> RunState:
     """End a run that was cancelled: with the best plan that was kept, or stopped without one."""
     state = RunState.READY if _has_plan(run) else RunState.STOPPED
-    _fenced(run, attempt, **_ended(state))
+    _end(run, attempt, state)
     return state
 
 
@@ -131,7 +131,7 @@ def run_end_early(*, run: int, attempt: int) -> RunState:
 def run_fail(*, run: int, attempt: int, error: str) -> RunState:
     """End a run that met an error: with the best plan that was kept, or failed without one."""
     state = RunState.READY if _has_plan(run) else RunState.FAILED
-    _fenced(run, attempt, error=error[:500] or "no reason was given", **_ended(state))
+    _end(run, attempt, state, error=error[:500] or "no reason was given")
     return state
 
 
@@ -194,8 +194,12 @@ def run_requeue_lapsed(*, most: int) -> list[int]:
             values |= _given_up(run, lost + 1, cancelled=cancel is not None)
         else:
             values |= {"state": RunState.WAITING, "lease_until": None, "sent_at": None}
-        if mine.update(**values) and values["state"] == RunState.WAITING:
+        if not mine.update(**values):
+            continue
+        if values["state"] == RunState.WAITING:
             again.append(run)
+        else:
+            RunPart.objects.filter(run=run).delete()
     return again
 
 
@@ -225,7 +229,14 @@ def _ended(state: RunState) -> dict[str, Any]:
     return {"state": state, "lease_until": None, "ended_at": Now(), "stage": ""}
 
 
-def _columns(standing: Standing) -> dict[str, Any]:
+def _end(run: int, attempt: int, state: RunState, **values: Any) -> None:
+    """End a run as the worker that has it; what its parts held is needed no more."""
+    _fenced(run, attempt, **values, **_ended(state))
+    RunPart.objects.filter(run=run).delete()
+
+
+def columns(standing: Standing) -> dict[str, Any]:
+    """A standing as columns of its row."""
     return {
         "stage": standing.stage,
         "objective": standing.objective,
@@ -242,7 +253,7 @@ def _keep(run: int, attempt: int, kept: Kept) -> None:
         network_digest=kept.network_digest,
         plan_digest=kept.plan_digest,
         unbooked=kept.unbooked,
-        **_columns(kept.standing),
+        **columns(kept.standing),
     )
     PlanResult.objects.update_or_create(
         run_id=run,

@@ -35,7 +35,7 @@ class Mail:
         """Stand still where asked to."""
         if self.hold == stage:
             self.reached.set()
-            self.go.wait(timeout=120)
+            self.go.wait(timeout=600)
 
 
 class Handler(socketserver.StreamRequestHandler):

@@ -47,8 +47,8 @@ def test_every_table_of_the_record_is_watched_but_those_that_triggers_write(here
     names = {name for name in connection.introspection.table_names() if name.startswith("record_")}
     unwatched = names - {source.table for source in watched()}
     worked_out = {"occupancy", "planresult", "siteprice", "leftout", "apicall"}
-    worked_out = {f"record_{name}" for name in worked_out}
-    assert unwatched == worked_out | {TABLE}
+    waiting = {"intakeblock", "intakefinding"}
+    assert unwatched == {f"record_{name}" for name in worked_out | waiting} | {TABLE}
     assert triggers_missing(connection) == []
 
 

@@ -39,6 +39,7 @@ from sites.models import (
     RequestTime,
     Reserve,
     Response,
+    RunPart,
     Scanner,
     ScannerPlacement,
     Session,
@@ -57,6 +58,7 @@ from sites.services.programmes import thresholds_set
 from sites.services.submissions import submission_send
 from tests.sites import breaking_offers
 from tests.sites.breaking import Break, changed, doubled
+from tests.sites.breaking_intake import OF_INTAKE, listed
 from tests.sites.breaking_notices import OF_NOTICES
 from tests.sites.build import DAY, NOW, World
 
@@ -145,6 +147,10 @@ BREAKS: dict[str, Break] = {
     "plan_result_of_an_attempt": lambda here: PlanResult.objects.create(
         run=PlanRun.objects.get(), attempt=0, saved_at=NOW, network=b"", plan=b""
     ),
+    "run_part_once": doubled(RunPart),
+    "run_part_state_known": changed(RunPart, state="resting"),
+    "run_part_lease_while_planning": changed(RunPart, lease_until=LATER),
+    "run_part_done_has_a_plan": changed(RunPart, plan=b"plan"),
     "appointment_span_is_a_span": changed(Appointment, minutes=0),
     "appointment_step_known": changed(Appointment, step="lost"),
     "request_one_active_appointment": doubled(Appointment, code="again", step="displaced"),
@@ -182,6 +188,7 @@ BREAKS: dict[str, Break] = {
         Response, read_at=LATER, contacted_at=LATER - timedelta(minutes=1)
     ),
     "notice_kind_known": changed(Notice, kind="hello"),
+    **OF_INTAKE,
     **OF_NOTICES,
     "notice_told_after_raised": changed(Notice, told_at=datetime(2020, 1, 1, tzinfo=UTC)),
     "supply_once": doubled(Supply),
@@ -233,6 +240,14 @@ MISSING: dict[str, tuple[str, Break]] = {
         "plan_run_lease_while_planning",
         changed(PlanRun, state="planning", attempt=1, started_at=NOW),
     ),
+    "a part that somebody works on without a lease": (
+        "run_part_lease_while_planning",
+        changed(RunPart, state="planning", attempt=1),
+    ),
+    "a part that is planned and has no plan": (
+        "run_part_done_has_a_plan",
+        changed(RunPart, state="done"),
+    ),
     "a run over without an end": ("plan_run_ended_or_open", changed(PlanRun, state="ready")),
     "a run for no seconds": ("plan_run_one_budget", changed(PlanRun, seconds=0)),
     "an algorithm without a score": (
@@ -280,6 +295,7 @@ def absence_of(here: World, minutes: int) -> None:
 @pytest.fixture
 def full(here: World) -> World:
     """The small world, with a row of everything."""
+    listed(here)
     site, station = here.site, here.stations[1]
     times = {"day": DAY, "minute": 900, "minutes": 30, "starts_at": NOW, "ends_at": LATER}
     thresholds_set(terms=ProgrammeVersion.objects.get())
@@ -296,7 +312,8 @@ def full(here: World) -> World:
     CareWindow.objects.create(code="c", station=station, minutes=5, earliest=DAY, latest=DAY)
     area = HomeArea.objects.create(code="h")
     TravelTime.objects.create(area=area, site=site, minutes=5)
-    PlanRun.objects.create(first_day=DAY, days=1)
+    run = PlanRun.objects.create(first_day=DAY, days=1)
+    RunPart.objects.create(run=run, run_attempt=1, number=0, place=0, network=b"")
     Supply.objects.create(site=site, kind="lotion")
     ApiCall.objects.create(caller=here.desk, key="k", body="b", started_at=NOW)
     api_token_make(owner=here.desk, name="x", days=1, at=NOW)

@@ -23,7 +23,7 @@ NEVER = re.compile(
 )
 BINARY = (models.BinaryField, models.FileField, models.ImageField, models.FilePathField)
 MODELS = list(apps.get_app_config("record").get_models())
-KEPT_FILES = {"PlanResult.network", "PlanResult.plan"}
+KEPT_FILES = {"PlanResult.network", "PlanResult.plan", "RunPart.network", "RunPart.plan"}
 """Bytes that are known: the planner's own two files, with references of requests and no names."""
 
 

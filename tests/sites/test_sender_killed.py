@@ -10,13 +10,18 @@ import os
 import signal
 import subprocess
 import sys
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
+from threading import Event, Thread
+from time import sleep
+from typing import Any
 
 import pytest
 from django.db import close_old_connections
 
 from sites.models import Notice, NoticeState
+from sites.outbox import send_until
 from sites.services.notices import notice_again
 from tests.sites.build import World, world
 from tests.sites.mailserver import Mail, mail_server
@@ -58,10 +63,10 @@ def killed(mail: Mail, stage: str) -> None:
     mail.hold = stage
     child = sender(mail)
     try:
-        assert mail.reached.wait(timeout=60)
+        assert mail.reached.wait(timeout=240)
     finally:
         child.send_signal(signal.SIGKILL)
-        said, _ = child.communicate(timeout=60)
+        said, _ = child.communicate(timeout=240)
     assert child.returncode == -signal.SIGKILL, said
     assert Notice.objects.get().state == NoticeState.SENDING
     assert Notice.objects.update(lease_until=LONG_AGO) == 1
@@ -72,7 +77,7 @@ def killed(mail: Mail, stage: str) -> None:
 def sent(mail: Mail) -> list[str]:
     """Let another sender do what is left; the Message-IDs that the server took."""
     child = sender(mail)
-    said, _ = child.communicate(timeout=60)
+    said, _ = child.communicate(timeout=240)
     assert child.returncode == 0, said
     close_old_connections()
     return [str(message["Message-ID"]) for message in mail.messages()]
@@ -104,6 +109,35 @@ def test_killed_in_between_it_is_listed_though_it_did_not_leave(here: World) -> 
         killed(mail, "MAIL")
         assert sent(mail) == []
         assert states() == [("booked", "unsure")]
+
+
+def test_a_sender_beside_other_work_goes_on_after_a_fault_and_stops_when_told(
+    here: World, settings: Any, mailoutbox: list[Any]
+) -> None:
+    settings.NOW = BEFORE
+    settings.LOOKUP_KEY, key = "", settings.LOOKUP_KEY  # no Message-ID can be made
+    stop = Event()
+    thread = Thread(target=send_until, args=(stop,), kwargs={"every": 0.05})
+    thread.start()
+    try:
+        assert waited(lambda: Notice.objects.get().attempt == 1)
+        settings.LOOKUP_KEY = key
+        Notice.objects.update(lease_until=LONG_AGO)
+        assert waited(lambda: Notice.objects.get().state == NoticeState.SENT)
+    finally:
+        stop.set()
+        thread.join(timeout=240)
+    assert not thread.is_alive()
+    assert len(mailoutbox) == 1
+
+
+def waited(holds: Callable[[], bool]) -> bool:
+    """Whether something comes to hold within a minute."""
+    for _ in range(600):
+        if holds():
+            return True
+        sleep(0.1)
+    return False
 
 
 def test_without_a_mail_server_by_name_the_command_says_what_to_set(here: World) -> None:

@@ -52,6 +52,7 @@ class Ask:
 
 
 LOOK = {"look": "yes"}
+LEAVE = {"act": "leave"}
 TAKE = {"take": "site-1|2026-03-03|600", "seen": "none"}
 ASKS = (
     Ask("/", "clmtax", ok=302),
@@ -59,6 +60,25 @@ ASKS = (
     Ask("/api/v1/docs/", "clmtax"),
     Ask("/requests/booked/", "clmtax", bound=True),
     Ask("/requests/free/", "clmtax", bound=True, but={"t": 404}),  # not on a day of theirs
+    Ask("/runs/", "clmax"),
+    Ask("/runs/new/", "clmx"),
+    Ask("/runs/new/", "clmx", method="post", data={"days": "0"}, ok=422),
+    Ask("/runs/1/", "clmax", bound=True),
+    Ask("/runs/1/meanwhile/", "clmax", bound=True),
+    Ask("/runs/1/ticks/", "clx", bound=True, method="post", data={"shown": "free"}, ok=302),
+    Ask("/runs/1/accept/", "clx", bound=True),
+    Ask("/runs/1/accept/", "clx", bound=True, method="post", data={"seen": "no"}, ok=409),
+    Ask("/runs/2/end/", "clmx", bound=True, method="post", ok=302),
+    Ask("/runs/2/aside/", "clx", bound=True, method="post", ok=409),  # there is no plan yet
+    Ask("/intake/", "cx"),
+    Ask("/intake/", "cx", method="post"),
+    Ask("/intake/one/", "cx"),
+    Ask("/intake/one/", "cx", method="post"),
+    Ask("/intake/candidates.csv", "cx"),
+    Ask("/intake/candidates.xlsx", "cx"),
+    Ask("/intake/list-1/", "cx", bound=True, but={"x": 404}),  # nobody but who gave it
+    Ask("/intake/list-1/", "cx", bound=True, method="post", data=LEAVE, ok=302, but={"x": 404}),
+    Ask("/intake/list-1/problems/", "cx", bound=True, but={"x": 404}),
     Ask("/returned/", "clmax"),
     Ask("/returned/", "cx", method="post", ok=302),
     Ask("/returned/register/", "cx"),
@@ -98,10 +118,19 @@ ASKS = (
     Ask("/capacity/", "clmax"),
     Ask("/capacity/outlook/", "clmax"),
     Ask("/set-up/", "clmax"),
+    Ask("/audit/", "ax"),
+    Ask("/audit/csv/", "ax"),
     Ask("/set-up/locked/", "x"),
     Ask("/set-up/locked/", "x", method="post", data={"username": "nobody"}, ok=302),
     Ask("/own/password/", "clmtax"),
     Ask("/own/password/", "clmtax", method="post", data={"old_password": "wrong"}),
 )
-PUBLIC = {"sign-in/", "sign-out/", "health/", "api/v1/^(?P<rest>.*)$"}
+PUBLIC = {
+    "sign-in/",
+    "sign-out/",
+    "health/",
+    "alive/",
+    "metrics/",
+    "api/v1/^(?P<rest>.*)$",
+}
 """Routes that are open to everybody. Another one is a decision: it is written here too."""

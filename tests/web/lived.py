@@ -5,11 +5,14 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 
+from sites.intake.files import read_table
 from sites.models import (
     CareKind,
     CareRule,
     FingerPosition,
     ImpressionType,
+    Intake,
+    IntakeStep,
     Request,
     Response,
     ResponseKind,
@@ -20,6 +23,7 @@ from sites.models import (
 from sites.models.codes import Cause
 from sites.services.appointments import appointment_step
 from sites.services.care import care_fix
+from sites.services.intakes import intake_choose, intake_give, intake_read
 from sites.services.requests import request_rework
 from sites.services.sessions import (
     attempt_record,
@@ -35,6 +39,7 @@ from sites.services.submissions import (
 )
 from sites.services.times import downtime_add, shift_add
 from tests.sites.build import DAY, World, world
+from tests.web.planned import runs
 
 NOW = datetime(2026, 3, 2, 10, 0, tzinfo=UTC)
 """11:00 at the site; `DAY` is that date."""
@@ -65,7 +70,32 @@ def lived() -> World:
     received(here, "late", DAY - timedelta(days=60), due=DAY - timedelta(days=1))
     here.request("free")
     care(here)
+    runs(here)
+    listed(here)
     return here
+
+
+LISTED = """Reference;Surname;First name;Mobile;Due date;Sites
+L-1;Listone;Ada;+00 555 0101;2026-03-20;site-1
+L-2;Listtwo;Bo;not yet;2026-03-20;site-1
+L-3;Listthree;Cy;+00 555 0103;soon;moon
+booked;Listfour;Di;+00 555 0104;2026-03-20;site-1
+L-5;Listone;;+00 555 0101;2026-03-21;Site 1
+L-6;Listsix;Ed;;2026-03-20;
+"""
+"""A list with a good row, two with faults, one of the record, a likely double, one to note."""
+
+
+def listed(here: World) -> Intake:
+    """A list that the coordinator gave and that waits for a decision."""
+    table = read_table(LISTED.encode())
+    one = intake_give(table=table, file_name="list.csv", by=here.desk, at=NOW, code="list-1")
+    one = intake_choose(
+        intake=one, mapping=one.mapping, programme=here.programme, profile=here.profile
+    )
+    while one.step == IntakeStep.CHECKING:
+        one = intake_read(intake=one)
+    return one
 
 
 def answered(sent: Submission, kind: ResponseKind, days: int) -> Response:

@@ -13,11 +13,11 @@ from sites.models import Request, RequestSite, Subject
 from sites.selectors.backlog import AGES, DUES
 from tests.sites.build import DAY, World
 
-LIST = 8
-"""Queries of the list: session, person, choices of two filters, strip, rows, places, sites."""
+LIST = 10
+"""Queries: session, person, choices of two filters, ranking, pace (2), rows, places, sites."""
 
-TIMELINE = 20
-"""Queries of one request's page: eight of them for the timeline."""
+TIMELINE = 21
+"""Queries of one request's page: nine of them for the timeline."""
 
 
 def found(client: Client, query: str) -> list[str]:

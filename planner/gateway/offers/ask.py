@@ -23,6 +23,7 @@ from planner.gateway.record.requests import engine_request
 from sites.clock import wall
 from sites.errors import BadValue
 from sites.models import Request, Site, Step
+from sites.selectors.holds import hold_of
 from sites.selectors.travel import travel_minutes
 
 TOP = 10
@@ -58,7 +59,7 @@ def ask(
     """
     demand = demand_of(Request.objects.filter(pk=request.pk))
     wanted = demand.requests[request.pk]
-    refuse_settled(request, demand)
+    refuse_settled(request, demand, now.date())
     places = places_of(wanted, sites, narrow.site, demand)
     today = min((wall(site.timezone, now)[0] for site in places), default=now.date())
     first = max(today, wanted.release, narrow.first or date.min)
@@ -85,10 +86,13 @@ def ask(
     return answer if answer.times else replace(answer, reasons=no_time(asked, answer, narrow))
 
 
-def refuse_settled(request: Request, demand: Demand) -> None:
+def refuse_settled(request: Request, demand: Demand, today: date) -> None:
     """Raise BadValue where there is nothing to find a time for."""
     if request.closed_at is not None:
         raise BadValue(request.reference, "is closed", "find times for an open request")
+    hold = hold_of(request=request, today=today)
+    if hold is not None:
+        raise BadValue(request.reference, f"is on hold ({hold.why})", "release it first")
     one = demand.appointments.get(request.pk)
     if one is not None and one.step in {Step.ARRIVED, Step.UNDERWAY}:
         here = Step(one.step).label.lower()

@@ -37,7 +37,8 @@ from sites.step import OCCUPIES
 
 Stamp = tuple[object, ...]
 
-TIMES = ("pk", "starts_at", "ends_at")
+TIMES = ("pk", "day", "minute", "minutes")
+"""The wall clock's reading says where a time is; instants follow from it and the site's zone."""
 OF_SITE: tuple[tuple[Any, str, tuple[str, ...]], ...] = (
     (OpeningHours, "site", ("pk", "weekday", "opens", "closes", "starts_on", "ends_on")),
     (SpecialHours, "site", ("pk", "day", "opens", "closes")),
@@ -63,7 +64,8 @@ BOOKED = (
     "pk",
     "version",
     "step",
-    "starts_at",
+    "day",
+    "minute",
     "minutes",
     "station_id",
     "technician_id",
@@ -95,7 +97,8 @@ def stamps(sites: Sequence[Site], horizon: Horizon) -> dict[str, Stamp]:
     for model, way, columns in OF_DAYS:
         rows = model.objects.filter(**{f"{way}__in": sites}, **recent)
         _spread(found, rows.order_by(way, "pk").values_list(way, *columns))
-    booked = Appointment.objects.filter(station__site__in=sites, step__in=OCCUPIES, **recent)
+    span = {"day__gte": horizon.first_day, "day__lte": horizon.last_day}
+    booked = Appointment.objects.filter(station__site__in=sites, step__in=OCCUPIES, **span)
     way = "station__site"
     _spread(found, booked.order_by(way, "pk").values_list(way, *BOOKED))
     _spread(found, _absences(sites, recent))

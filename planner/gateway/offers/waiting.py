@@ -40,6 +40,8 @@ from sites.selectors.standing import Standing
 from sites.selectors.waiting import MAY_WAIT, open_proposals, waiting_in_order
 from sites.services.waiting import Seat, proposal_answer, proposal_make, waiting_end
 
+STAYS = (Standing.EXPIRED, Standing.ON_HOLD)
+"""Where a request stands that is not asked now and keeps its place on the list."""
 LOOKED = 40
 """Free times of one person that are looked at before the next is asked."""
 
@@ -73,7 +75,7 @@ def serve_waiting(
     served = []
     checked: Checked = set()
     for waiting, request in waiting_in_order(today=now.date(), requests=requests_at(sites)):
-        if request.standing not in {*MAY_WAIT, Standing.EXPIRED}:
+        if request.standing not in {*MAY_WAIT, *STAYS}:
             _over(waiting, by, now)
         elif request.standing in MAY_WAIT and not waiting.open_ones:  # type: ignore[attr-defined]
             found = _serve(waiting, request, now, sites, day, checked)

@@ -1,4 +1,4 @@
-"""Between the record and the engine: three doors, each all or nothing.
+"""Between the record and the engine: four doors, each all or nothing.
 
 ``read(*, first_day, days, sites=None, requests=None) -> Network``
     What the record says of ``days`` days from ``first_day``, ready to plan. ``sites`` are site
@@ -15,6 +15,9 @@
     transaction, so that no plan is written twice (None: a new row). Raises StepRefused (not for
     this role), NotReady (the run's plan was decided on already), Busy, FileRefused.
 
+``look(network, plan) -> Look``
+    What `write` would write now and what it would not; nothing is written.
+
 ``store(network, *, name="imported") -> Stored``
     Bring a network into the record, with a programme of its own. Raises FileRefused with every
     fault where its ids are in the record already, or where the record cannot hold a value.
@@ -23,6 +26,6 @@
 from planner.gateway.record.changed import Changed
 from planner.gateway.record.read import read
 from planner.gateway.record.store import Stored, store
-from planner.gateway.record.write import Written, write
+from planner.gateway.record.write import Look, Written, look, write
 
-__all__ = ["Changed", "Stored", "Written", "read", "store", "write"]
+__all__ = ["Changed", "Look", "Stored", "Written", "look", "read", "store", "write"]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from datetime import datetime
@@ -12,7 +13,7 @@ from django.utils import timezone
 from planner.engine.codec import encode_network, encode_plan
 from planner.engine.network import Network
 from planner.engine.plan import Plan
-from planner.engine.units import DAY
+from planner.engine.units import DAY, told
 from planner.gateway.record.changed import (
     Changed,
     Item,
@@ -44,8 +45,8 @@ WHY = "planning run"
 class Written:
     """What was written, as counts, and what was not.
 
-    ``booked`` new appointments, ``moved`` ones that changed place, ``dropped`` ones that lost
-    theirs, ``stood`` ones that are where they were; ``care`` and ``breaks`` given a time.
+    ``booked`` new appointments, ``moved`` ones whose station, technician or told time changed,
+    ``dropped`` ones that lost theirs, ``stood`` all others; ``care`` and ``breaks`` given a time.
     """
 
     run: PlanRun
@@ -56,6 +57,28 @@ class Written:
     care: int
     breaks: int
     changed: tuple[Changed, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What `write` would write now, as counts, and what it would not; see `Written`."""
+
+    booked: int
+    moved: int
+    dropped: int
+    stood: int
+    care: int
+    breaks: int
+    changed: tuple[Changed, ...]
+
+
+def look(network: Network, plan: Plan) -> Look:
+    """What would come of writing a plan into the record as it stands; nothing is written.
+
+    Raises FileRefused where the record cannot be planned with any more.
+    """
+    reading, _, items, changed = _compared(network, plan, Horizon(network.first_day, network.days))
+    return Look(**_counts(items, reading, network), changed=tuple(changed))
 
 
 def write(
@@ -91,14 +114,7 @@ def _write(
         asked = run_accept(run=asked.pk, by=by, at=at)
     horizon = Horizon(network.first_day, network.days)
     _hold(horizon)
-    reading = gather(
-        first_day=network.first_day,
-        days=network.days,
-        sites=[site.id for site in network.sites],
-        requests=[request.id for request in network.requests],
-    )
-    rests = _Breaks(reading, horizon)
-    items, changed = _items(network, plan, reading, rests, horizon)
+    reading, rests, items, changed = _compared(network, plan, horizon)
     lengths = {row.request: row for row in plan.bookings}
     fresh = [item for item in items if item.new != item.old]
     seats = [
@@ -115,15 +131,7 @@ def _write(
     ]
     care = [_care(item, reading, horizon) for item in fresh if item.kind == "care"]
     breaks = [rests.seat(item) for item in fresh if item.kind == "break"]
-    moved = sum(seat.appointment is not None for seat in seats)
-    counts = {
-        "booked": len(seats) - moved,
-        "moved": moved,
-        "dropped": len(drops),
-        "stood": sum(item.kind == "booking" and item.new == item.old for item in items),
-        "care": len(care),
-        "breaks": len(breaks),
-    }
+    counts = _counts(items, reading, network)
     run = asked or _new_run(network, plan, seed)
     run.note = f"{len(changed)} not written: changed meanwhile" if changed else ""
     run = plan_keep(
@@ -155,6 +163,51 @@ def _new_run(network: Network, plan: Plan, seed: int) -> PlanRun:
         booked=len(plan.bookings),
         unbooked=len(plan.unbooked),
     )
+
+
+def _compared(
+    network: Network, plan: Plan, horizon: Horizon
+) -> tuple[Reading, _Breaks, list[Item], list[Changed]]:
+    """The record as it stands, and what of the plan it takes."""
+    reading = gather(
+        first_day=network.first_day,
+        days=network.days,
+        sites=[site.id for site in network.sites],
+        requests=[request.id for request in network.requests],
+    )
+    rests = _Breaks(reading, horizon)
+    return reading, rests, *_items(network, plan, reading, rests, horizon)
+
+
+def _counts(items: list[Item], reading: Reading, network: Network) -> dict[str, int]:
+    """What the items come to."""
+    fresh = Counter(item.kind for item in items if item.new != item.old)
+    bookings = Counter(_becomes(item, reading, network) for item in items if item.kind == "booking")
+    return {
+        "booked": bookings["booked"],
+        "moved": bookings["moved"],
+        "dropped": fresh["drop"],
+        "stood": bookings["stood"],
+        "care": fresh["care"],
+        "breaks": fresh["break"],
+    }
+
+
+def _becomes(item: Item, reading: Reading, network: Network) -> str:
+    """Whether a booking is new, moves, or stands, as the engine counts moves.
+
+    Planned minutes, and a start that leaves the told time as it is, are no move. A displaced
+    appointment that gets a place is one.
+    """
+    row = reading.active.get(reading.requests[item.id].pk)
+    if row is None or item.new is None:
+        return "booked"
+    if item.old is None:
+        return "moved"
+    horizon = Horizon(network.first_day, network.days)
+    same = (item.new.station, item.new.technician) == (item.old.station, item.old.technician)
+    told_now = horizon.reading(told(item.new.start, network.grain))
+    return "stood" if same and told_now == (row.day, row.told_minute) else "moved"
 
 
 def _hold(horizon: Horizon) -> None:

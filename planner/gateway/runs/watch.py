@@ -1,4 +1,4 @@
-"""The watch of a run in the background: keeps its lease, tells where it stands, ends it."""
+"""The watch of work in the background: keeps its lease, tells where it stands, ends it."""
 
 from __future__ import annotations
 
@@ -9,11 +9,12 @@ from datetime import timedelta
 from threading import Event, Thread
 from types import TracebackType
 
-from django.db import InterfaceError, OperationalError, connection, connections
+from django.db import connection, connections
 
 from planner.engine.booking import Progress
-from sites.errors import Busy, ChangedMeanwhile
-from sites.services.runs import Standing, run_progress
+from planner.gateway.runs.patience import AWAY
+from sites.errors import ChangedMeanwhile
+from sites.services.runs import Standing
 
 log = logging.getLogger(__name__)
 
@@ -21,25 +22,32 @@ BEAT = 1.0
 """Seconds between two writes of a run's row, at most a fifth of the lease."""
 SILENCE = 30 * 60.0
 """Seconds without a sign of the engine after which its lease is not renewed any more."""
-AWAY = (OperationalError, InterfaceError, Busy)
-"""What a database raises that is restarting, or busy beyond patience."""
 
 
-class RunWatch:
-    """Hears a run's progress and writes it once a `BEAT`, from a thread of its own.
+class LeaseWatch:
+    """Hears the progress of ``what`` and tells it once a `BEAT`, from a thread of its own.
 
     The thread renews the lease while the engine computes without a word, and goes on trying where
     the database is away. Inside a transaction of the caller nobody else sees the run: no thread is
     started, and nothing is written meanwhile.
 
-    ``cancelled``: somebody asked the run to end. ``gone``: the run is not this attempt's any more.
+    ``tell`` writes a standing, renews the lease and returns whether to end; it raises
+    ChangedMeanwhile where somebody else has the work. ``cancelled``: somebody asked it to end.
+    ``gone``: somebody else has it. ``standing``, where it is set, says where the work stands.
     """
 
     def __init__(
-        self, run: int, attempt: int, lease: timedelta, ending: Callable[[], bool]
+        self,
+        what: str,
+        tell: Callable[[Standing], bool],
+        lease: timedelta,
+        ending: Callable[[], bool],
+        worker: str,
     ) -> None:
-        self.run, self.attempt, self.lease = run, attempt, lease
+        self.what, self.worker = what, worker
         self.cancelled = self.gone = False
+        self.standing: Callable[[], Standing] | None = None
+        self._tell, self._lease = tell, lease
         self._ending = ending
         self._stop, self._done = Event(), Event()
         self._standing = Standing()
@@ -68,20 +76,18 @@ class RunWatch:
         if time.monotonic() - self._heard > SILENCE:
             return
         try:
-            self.cancelled = run_progress(
-                run=self.run, attempt=self.attempt, lease=self.lease, standing=self._standing
-            )
+            self.cancelled = self._tell(self.standing() if self.standing else self._standing)
         except ChangedMeanwhile:
             self.gone = True
         except AWAY as error:
-            log.warning("run %s: the record is away (%s)", self.run, error)
+            log.warning("%s: the record is away (%s)", self.what, error)
             connection.close()
         if self.cancelled or self.gone:
             self._stop.set()
 
-    def __enter__(self) -> RunWatch:
+    def __enter__(self) -> LeaseWatch:
         if not connection.in_atomic_block:
-            self._thread = Thread(target=self._beats, name=f"run {self.run}", daemon=True)
+            self._thread = Thread(target=self._beats, name=self.what, daemon=True)
             self._thread.start()
         return self
 
@@ -96,7 +102,7 @@ class RunWatch:
             self._thread.join()
 
     def _beats(self) -> None:
-        pause = min(BEAT, self.lease.total_seconds() / 5)
+        pause = min(BEAT, self._lease.total_seconds() / 5)
         try:
             while not self._done.wait(pause) and not self.gone:
                 self.beat()

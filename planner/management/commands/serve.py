@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ipaddress
+import signal
 from argparse import ArgumentParser
 from typing import Any
 
@@ -12,6 +13,7 @@ from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from waitress import serve
 
+from planner.gateway.runs.beside import workers_beside
 from planner.management.base import PlatenCommand
 from planner.wsgi import application
 from sites.checks import keys_are_set
@@ -27,6 +29,12 @@ class Command(PlatenCommand):
         parser.add_argument("--host", default="127.0.0.1", help="address (default 127.0.0.1)")
         parser.add_argument("--port", type=int, default=8000, help="port (default 8000)")
         parser.add_argument("--threads", type=int, default=8, help="requests at once (default 8)")
+        parser.add_argument(
+            "--no-work",
+            action="store_true",
+            help="start no worker beside the server: manage.py work runs elsewhere "
+            "(the default where PLATEN_BROKER is set)",
+        )
 
     def run(self, **options: Any) -> int:
         """Refuse with the remedy, or serve until Ctrl-C."""
@@ -42,10 +50,12 @@ class Command(PlatenCommand):
                 f"it expects a proxy with TLS that comes from {settings.PROXY}; "
                 "PLATEN_HTTPS=0 serves this machine alone, without one"
             )
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
+        beside = 0 if options["no_work"] or settings.BROKER else 1
+        how = {"host": host, "port": port, "threads": threads, **behind_proxy()}
         try:
-            serve(
-                application, host=host, port=port, threads=threads, ident="Platen", **behind_proxy()
-            )
+            with workers_beside(beside):
+                serve(application, ident="Platen", **how)
         except OSError as error:
             raise CommandError(
                 f"{host}:{port} cannot be used ({error.strerror}): choose another --port",

@@ -12,7 +12,7 @@ from django.core.management import call_command
 from django.db import connections
 
 from planner.gateway.offers.waiting import accept_proposal, freed, serve_waiting
-from sites.errors import ChangedMeanwhile, SlotTaken
+from sites.errors import BadValue, ChangedMeanwhile, SlotTaken
 from sites.models import (
     Appointment,
     ProgrammeVersion,
@@ -25,6 +25,7 @@ from sites.models import (
     WaitingEnd,
 )
 from sites.services.appointments import appointment_step
+from sites.services.holds import requests_hold, requests_release
 from sites.services.waiting import proposal_answer, waiting_end, waiting_join
 from tests.gateway.offers.conftest import NEXT, asked, staffed
 from tests.sites.build import DAY, NOW, World
@@ -167,6 +168,16 @@ def test_who_needs_no_time_any_more_leaves_the_list(here: World) -> None:
     assert serve_waiting(now=NOW, sites=[here.site]) == []
     waiting.refresh_from_db()
     assert waiting.ended_how == WaitingEnd.OVER
+
+
+def test_who_is_on_hold_is_not_asked_and_keeps_the_place_on_the_list(here: World) -> None:
+    waiting = waits(here, "a", DAY + timedelta(days=4), 50)
+    requests_hold(requests=[waiting.request], why="papers are missing", by=here.desk, at=NOW)
+    assert serve_waiting(now=NOW, sites=[here.site]) == []
+    with pytest.raises(BadValue, match="on hold"):
+        asked(waiting.request)
+    requests_release(requests=[waiting.request], by=here.desk, at=NOW)
+    assert [each.reference for each in serve_waiting(now=NOW, sites=[here.site])] == ["a"]
 
 
 def test_who_joins_again_keeps_the_place_in_the_order(here: World) -> None:

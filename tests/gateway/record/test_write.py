@@ -10,7 +10,7 @@ import pytest
 from planner.engine.booking import Options, plan
 from planner.engine.network import Network
 from planner.engine.plan import Plan, Reason, Unbooked
-from planner.gateway.record import read, write
+from planner.gateway.record import look, read, write
 from sites.errors import StepRefused
 from sites.models import (
     Appointment,
@@ -169,3 +169,32 @@ def test_who_has_arrived_is_fixed_and_stays(here: World) -> None:
     before = tuple(replace(row, fixed=False) for row in there)
     network = replace(network, appointments=before)
     assert problems(network, moved) == {"r-0": "was moved or fixed meanwhile"}
+
+
+def test_who_hears_the_same_time_and_site_is_not_told_and_counts_as_staying(here: World) -> None:
+    """Booked by hand for 20 minutes; the plan needs fewer, at the time that was told."""
+    request = here.request("r-0")
+    here.book(request, 600)
+    network = read(first_day=DAY, days=1)
+    made = plan(network, Options(effort=1))
+    (booking,) = made.bookings
+    assert (made.moved, booking.told) == ((), 600)
+    assert booking.minutes < 20
+    Notice.objects.all().delete()
+    written = write(network, made)
+    assert (written.booked, written.moved, written.stood) == (0, 0, 1)
+    assert Appointment.objects.get(request=request).minutes == booking.minutes
+    assert AppointmentEvent.objects.filter(what="move").count() == 1
+    assert not Notice.objects.exists()
+
+
+def test_a_look_tells_what_a_write_then_does(here: World) -> None:
+    network, made = planned(here)
+    here.book(Request.objects.get(reference="r-1"), 900)
+    seen = look(network, made)
+    assert not Appointment.objects.filter(plan_run__isnull=False).exists()
+    written = write(network, made)
+    for name in ("booked", "moved", "dropped", "stood", "care", "breaks", "changed"):
+        assert getattr(seen, name) == getattr(written, name), name
+    assert [each.id for each in seen.changed] == ["r-1"]
+    assert seen.booked == 3

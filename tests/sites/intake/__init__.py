@@ -1,0 +1,1 @@
+"""Tests of lists of candidates: tables, columns, cells."""
