@@ -1,0 +1,87 @@
+"""The OpenAPI document, its page, lists page by page, and the counting of calls."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from django.core.cache import cache
+from drf_spectacular.validation import validate_schema
+
+from planner.api.documents import document
+from planner.api.pages import MOST
+from sites.models import Request, Role
+from tests.api.calls import Caller, problem
+from tests.sites.build import World
+
+
+def test_the_document_is_valid() -> None:
+    """Against the JSON schema of the OpenAPI specification (3.0), which drf-spectacular carries."""
+    found = document()
+    validate_schema(found)  # type: ignore[no-untyped-call]
+    assert found["openapi"].startswith("3.")
+
+
+def test_every_refusal_has_an_example() -> None:
+    for path in document()["paths"].values():
+        for each in path.values():
+            for status, said in each["responses"].items():
+                if int(status) >= 400:
+                    (kind,) = said["content"]
+                    assert kind == "application/problem+json"
+                    assert said["content"][kind]["examples"], each["operationId"]
+
+
+def test_pages_hold_every_row_once_in_every_order(desk: Caller) -> None:
+    everything = set(Request.objects.values_list("reference", flat=True))
+    for order in ("slack", "due", "-due", "received", "-received", "reference"):
+        seen: list[str] = []
+        path = f"requests/?order={order}&limit=3"
+        while path:
+            page = desk.get(path).json()
+            assert len(page["results"]) <= 3
+            seen += [each["reference"] for each in page["results"]]
+            path = (page["next"] or "").removeprefix("/api/v1/")
+        assert len(seen) == len(set(seen))
+        assert set(seen) == everything, order
+
+
+def test_rows_that_come_meanwhile_shift_nothing(desk: Caller, here: World) -> None:
+    first = desk.get("requests/?order=reference&limit=5").json()
+    here.request("a-new-one")
+    second = desk.get(first["next"].removeprefix("/api/v1/")).json()
+    names = [each["reference"] for page in (first, second) for each in page["results"]]
+    assert names == sorted(names)
+    assert len(names) == len(set(names))
+    assert "a-new-one" not in names
+
+
+def test_a_cursor_of_another_order_or_of_nobody_is_refused(desk: Caller) -> None:
+    cursor = desk.get("requests/?order=due&limit=2").json()["next"].split("cursor=")[1]
+    for query in (f"order=slack&cursor={cursor}", f"order=due&cursor={cursor}x"):
+        found = problem(desk.get(f"requests/?{query}"), 400, "invalid")
+        assert found["errors"][0]["parameter"] == "cursor"
+
+
+def test_a_list_asks_a_fixed_number_of_queries(
+    desk: Caller, here: World, django_assert_max_num_queries: Any
+) -> None:
+    for number in range(30):
+        here.request(f"more-{number}")
+    desk.get("me/")
+    with django_assert_max_num_queries(6):
+        assert len(desk.get(f"requests/?limit={MOST}").json()["results"]) > 40
+
+
+def test_calls_beyond_the_rate_are_told_when_to_come_again(here: World, settings: Any) -> None:
+    """RFC 6585, section 4: 429 may say Retry-After. Each person is counted alone, for each kind."""
+    cache.clear()
+    settings.API_RATES = {"read": "2/hour", "write": "2/hour", "heavy": "1/hour"}
+    desk, other = Caller(here.desk), Caller(here.users[Role.MANAGER])
+    second_token = Caller(here.desk)
+    assert [each.get("sites/").status_code for each in (desk, second_token)] == [200, 200]
+    answer = desk.get("sites/")
+    problem(answer, 429, "too_many")
+    assert 0 < int(answer["Retry-After"]) <= 3600
+    assert desk.post("people/find/", {"words": "s-booked"}).status_code == 200
+    assert other.get("sites/").status_code == 200
+    cache.clear()
