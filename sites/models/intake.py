@@ -1,7 +1,8 @@
 """Lists of candidates given as files, until they are taken in, and the names they came by.
 
 The rows are sealed, because names and contact data stand in them, and are deleted once they are
-taken in or left, at the latest a day after the file was given. What stays is who gave a file when,
+taken in or left; those that waited for a day when anybody next opens the intake, or when
+``purge_personal_data --apply`` runs. What stays is who gave a file when,
 how many rows it had and what became of them.
 """
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 from datetime import date, timedelta
+from io import StringIO
 from typing import Any
 
 import pytest
+from django.core.management import call_command
 from django.db import connection
 
 from sites.errors import BadValue, ChangedMeanwhile
@@ -281,6 +283,14 @@ def test_a_file_is_forgotten_after_a_day(here: World) -> None:
     assert one.step == IntakeStep.LEFT
     with pytest.raises(ChangedMeanwhile):
         intake_decide(intake=one, whole=False, alike=False)
+
+
+def test_purging_leaves_lists_that_nobody_came_back_to(here: World) -> None:
+    read(here, given_(here, ROWS[:1]))
+    out = StringIO()
+    call_command("purge_personal_data", "--apply", stdout=out, stderr=StringIO())
+    assert "left 1 lists of candidates" in out.getvalue()
+    assert not IntakeBlock.objects.exists()
 
 
 def test_many_rows_are_read_in_pieces_that_say_how_far_they_are(here: World) -> None:

@@ -13,6 +13,7 @@ from django.utils import timezone
 from sites.errors import RecordError
 from sites.models import Programme, ProgrammeVersion
 from sites.selectors.retention import by_programme, subjects_due, subjects_held
+from sites.services.intakes import intakes_forget
 from sites.services.purge import purge_batch, purge_begin, purge_end
 
 CAUTION = (
@@ -74,6 +75,8 @@ class Command(BaseCommand):
             self.stdout.write(f"nothing was changed; --apply purges {held.due:,} people")
             return
         try:
+            if left := intakes_forget(at=timezone.now()):
+                self.stdout.write(f"left {left:,} lists of candidates that had waited for a day")
             self.purge(as_of, batch)
         except RecordError as error:
             raise CommandError(f"{error}; start it again, it goes on where it was") from error
