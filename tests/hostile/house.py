@@ -48,19 +48,33 @@ answer = run_cancel(run={run}).state
 LAND = """
 from planner.gateway.runs import land, result
 from planner.engine.verify import verify
-from sites.models import Appointment
+from datetime import timedelta
+from sites.models import ACTIVE, Appointment
 made = result({run})
 broken = verify(made.network, made.plan, draws=500, seed=5, care_may_be_unplaced=False)
 before = Appointment.objects.filter(plan_run={run}).count()
 first = land({run})
 again = land({run})
+placed = 0
+for each in made.plan.bookings:
+    day, minute = divmod(each.start, 24 * 60)
+    placed += Appointment.objects.filter(
+        request__reference=each.request,
+        step="booked",
+        station__code=each.station,
+        technician__code=each.technician,
+        day=made.network.first_day + timedelta(days=day),
+        minute=minute,
+        minutes=each.minutes,
+    ).count()
 answer = {{
     "broken": [str(each) for each in broken],
     "before": before,
     "wanted": len(made.plan.bookings),
     "outcome": first.outcome,
     "again": again.outcome,
-    "appointments": Appointment.objects.filter(plan_run={run}).count(),
+    "placed": placed,
+    "active": Appointment.objects.filter(step__in=ACTIVE).count(),
 }}
 """
 
