@@ -46,7 +46,7 @@ def raw(statement: str, *values: Any) -> None:
 def test_every_table_of_the_record_is_watched_but_those_that_triggers_write(here: World) -> None:
     names = {name for name in connection.introspection.table_names() if name.startswith("record_")}
     unwatched = names - {source.table for source in watched()}
-    worked_out = {"occupancy", "planresult", "siteprice", "leftout", "apicall"}
+    worked_out = {"occupancy", "planresult", "runpart", "siteprice", "leftout", "apicall"}
     waiting = {"intakeblock", "intakefinding"}
     assert unwatched == {f"record_{name}" for name in worked_out | waiting} | {TABLE}
     assert triggers_missing(connection) == []

@@ -17,6 +17,7 @@ from sites.models import (
     Break,
     CareWindow,
     Downtime,
+    Notice,
     Occupancy,
     ScannerPlacement,
     Shift,
@@ -200,6 +201,7 @@ def test_a_place_is_free_again_after_a_cancellation_a_no_show_or_a_deletion(here
         appointment_step(appointment=booked, action=action, by=here.desk)
     last = here.book(here.request("r-4"))
     last.events.all().delete()
+    Notice.objects.filter(appointment=last).delete()
     last.delete()
     here.book(here.request("r-5"))
 
