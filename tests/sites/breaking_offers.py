@@ -14,7 +14,7 @@ CHANGES: dict[str, tuple[Any, dict[str, Any]]] = {
     "site_price_part_known": (SitePrice, {"part": "eve"}),
     "site_price_not_negative": (SitePrice, {"station_minute": -0.1}),
     "waiting_days_in_order": (Waiting, {"first_day": DAY, "last_day": date(2026, 3, 1)}),
-    "waiting_part_known": (Waiting, {"part": "eve"}),
+    "waiting_part_known": (Waiting, {"part": "xx"}),
     "waiting_end_says_how": (Waiting, {"ended_at": LATER}),
     "proposal_span_is_a_span": (Proposal, {"minutes": 0}),
     "proposal_told_before_start": (Proposal, {"told_minute": 901}),
