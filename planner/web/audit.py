@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta
@@ -34,6 +35,7 @@ KIND_WORDS = {
     "database": "past the program",
     "nobody": "not signed in",
 }
+ACTOR = re.compile(r"(?:login|command|task|database|nobody):[A-Za-z0-9_.:-]{1,72}")
 CODES = ("code", "reference", "control_number")
 HEADS = ("at_utc", "actor", "login", "what", "noun", "key", "changes", "request")
 
@@ -57,7 +59,11 @@ class Filters(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         people = User.objects.order_by("username").values_list("pk", "username")
-        self.choose("who", [*((login(key), name) for key, name in people), *KIND_WORDS.items()])
+        who = [*((login(key), name) for key, name in people), *KIND_WORDS.items()]
+        asked = f"{self.data.get('who', '')}"
+        if ACTOR.fullmatch(asked) and asked not in dict(who):
+            who.append((asked, who_words(asked)))  # one command, or a login that is gone
+        self.choose("who", who)
         self.choose("noun", [(noun, words(noun)) for noun in nouns()])
         self.choose("done", [(what, what) for what in WHATS])
 
@@ -130,6 +136,16 @@ def words(noun: str) -> str:
         return noun
 
 
+def who_words(actor: str) -> str:
+    """An actor in words; a login by its number, for one that is gone."""
+    kind, _, rest = actor.partition(":")
+    if kind == "login":
+        return f"login {rest}, no longer there"
+    if kind == "nobody":
+        return "not signed in"
+    return f"{'role ' if kind == 'database' else ''}{rest} ({kind})"
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """An entry with who did it, and what changed as (column, words)."""
@@ -140,12 +156,7 @@ class Line:
     @property
     def who(self) -> str:
         """The login's name, else what the actor is."""
-        kind, _, rest = self.entry.actor.partition(":")
-        if kind == "login":
-            return self.name or f"login {rest}, no longer there"
-        if kind == "nobody":
-            return "not signed in"
-        return f"{'role ' if kind == 'database' else ''}{rest} ({kind})"
+        return self.name or who_words(self.entry.actor)
 
     @property
     def noun(self) -> str:

@@ -6,7 +6,9 @@ import csv
 import io
 import re
 from datetime import UTC, datetime
+from html import unescape
 from typing import Any
+from urllib.parse import quote
 
 import pytest
 from django.db import connection
@@ -177,3 +179,22 @@ def test_who_opens_the_set_up_finds_the_audit_if_it_is_for_them(
         client.force_login(here.users[role])
         has = "/audit/" in client.get("/set-up/").content.decode()
         assert has == (role in {Role.AUDITOR, Role.ADMINISTRATOR})
+
+
+@pytest.mark.parametrize("actor", ["login:99999", "command:demo", "task:plan_run", "nobody:page"])
+def test_the_link_at_each_name_shows_what_that_one_did(auditor: Client, actor: str) -> None:
+    with acting(actor):
+        Feature.objects.create(code="a")
+    with acting("command:another"):
+        Feature.objects.create(code="b")
+    text = auditor.get("/audit/?noun=feature").content.decode()
+    found = re.search(rf'href="([^"]*who={quote(actor, safe="")}[^"]*)"', text)
+    assert found
+    answer = auditor.get(f"/audit/{unescape(found.group(1))}")
+    assert "A filter is not used" not in answer.content.decode()
+    assert [line.entry.actor for line in answer.context["lines"]] == [actor]
+
+
+def test_a_who_that_is_no_actor_is_refused(auditor: Client) -> None:
+    for who in ("login:", "somebody:1", "command:a b"):
+        assert "A filter is not used" in auditor.get("/audit/", {"who": who}).content.decode()
