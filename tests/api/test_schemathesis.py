@@ -1,6 +1,6 @@
 """Every operation against its own description, by schemathesis: no fault, no answer beside it.
 
-Each is called as its row in `operations.py` says, which has to be done (2xx), then with generated
+Each is called as its row in `operations/` says, which has to be done (2xx), then with generated
 calls: on what exists, on what does not, and with what the document forbids. The seed is fixed; each
 call meets the same record, as whatever it did is taken back.
 """

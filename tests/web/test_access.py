@@ -109,7 +109,7 @@ def test_a_view_without_a_rule_is_found(monkeypatch: pytest.MonkeyPatch) -> None
 def test_every_address_is_asked_of_everybody() -> None:
     """A page that is in no line of `ASKS` is not tested: this fails for it.
 
-    Operations of the API have lines of their own, in `tests/api/operations.py`.
+    Operations of the API have lines of their own, in `tests/api/operations/`.
     """
     asked = {resolve(ask.path).route for ask in ASKS}
     pages = [(route, view) for route, view in walk.routes() if not hasattr(view, "operations")]

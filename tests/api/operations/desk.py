@@ -1,0 +1,40 @@
+"""Rows of requests and their subjects."""
+
+from __future__ import annotations
+
+from tests.api.operations.row import ABROAD, COORDINATORS, Row, get, post
+from tests.sites.build import DAY
+
+ROWS: dict[str, Row] = {
+    "requests_list": get("requests/", query={"standing": "booked", "site": "site-1"}),
+    "request_read": get("requests/{reference}/", abroad=ABROAD, parts={"reference": "booked"}),
+    "request_receive": post(
+        "requests/",
+        COORDINATORS,
+        status=201,
+        abroad=400,
+        body={
+            "reference": "new-1",
+            "programme": "p-one",
+            "profile": "full",
+            "subject": {"reference": "s-new-1", "family_name": "Tavoren", "needs_access": True},
+            "sites": ["site-1"],
+            "received": f"{DAY}",
+        },
+    ),
+    "request_close": post(
+        "requests/{reference}/close/",
+        COORDINATORS,
+        abroad=ABROAD,
+        parts={"reference": "free"},
+        body={"why": "withdrawn"},
+        on="request_read",
+    ),
+    "request_timeline": get(
+        "requests/{reference}/timeline/", abroad=ABROAD, parts={"reference": "booked"}
+    ),
+    "request_person": get(
+        "requests/{reference}/person/", abroad=ABROAD, parts={"reference": "booked"}
+    ),
+    "person_find": post("people/find/", COORDINATORS, body={"words": "s-booked"}),
+}
