@@ -1,4 +1,4 @@
-"""What every command shares: engine errors become lines on stderr and an exit code."""
+"""What every command shares: what is refused becomes lines on stderr and an exit code."""
 
 from __future__ import annotations
 
@@ -7,14 +7,16 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from planner.engine.errors import PlatenError
+from planner.engine.errors import FileRefused, PlatenError
+from sites.errors import RecordError
 
 
 class PlatenCommand(BaseCommand):
     """A thin command: parse, call the gateway or the engine, print.
 
     Subclasses write `run`, which returns the exit code. An engine error is printed fault by fault
-    on stderr and ends with the error's own exit code.
+    on stderr and ends with the error's own exit code; what the record refuses ends as a file does
+    that is refused.
     """
 
     requires_system_checks: list[str] = []  # noqa: RUF012 - Django's own declaration
@@ -27,6 +29,9 @@ class PlatenCommand(BaseCommand):
             for fault in error.faults:
                 self.stderr.write(str(fault))
             status = error.exit_code
+        except RecordError as error:
+            self.stderr.write(str(error))
+            status = FileRefused.exit_code
         if status:
             sys.exit(status)
 

@@ -2,10 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
+from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models import F, Q
 
+from sites.clock import zone_of
+from sites.errors import BadValue
 from sites.models.spans import MINUTES_A_DAY, WallSpan
+from sites.public_holidays import holidays_of
 
 
 class Site(models.Model):
@@ -42,6 +49,27 @@ class Site(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    def clean(self) -> None:
+        """Refuse a zone, a country or a part of it that nothing is known of."""
+        super().clean()
+        asked: dict[str, Callable[[], object]] = {
+            "timezone": lambda: zone_of(self.timezone),
+            "holiday_country": lambda: holidays_of(self.holiday_country, "", ()),
+            "holiday_subdivision": lambda: holidays_of(
+                self.holiday_country, self.holiday_subdivision, ()
+            ),
+        }
+        faults: dict[str, Any] = {}
+        for field, ask in asked.items():
+            try:
+                ask()
+            except BadValue as error:
+                faults[field] = str(error)
+        if "holiday_country" in faults:
+            faults.pop("holiday_subdivision", None)
+        if faults:
+            raise ValidationError(faults)
 
 
 class OpeningHours(models.Model):

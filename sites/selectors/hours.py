@@ -4,23 +4,30 @@ from __future__ import annotations
 
 from datetime import date, timedelta
 
-import holidays
-
 from sites.clock import MINUTES_A_DAY
+from sites.errors import BadValue
 from sites.models import Site
+from sites.public_holidays import holidays_of
 
 Windows = list[tuple[int, int]]
 
 
 def public_holidays(site: Site, first_day: date, days: int) -> dict[date, str]:
-    """The site's public holidays in a horizon, by the holidays package; none without a country."""
-    if not site.holiday_country:
-        return {}
-    years = {first_day.year, (first_day + timedelta(days=days - 1)).year}
-    found = holidays.country_holidays(
-        site.holiday_country, subdiv=site.holiday_subdivision or None, years=years
-    )
+    """The site's public holidays in a horizon; none without a country.
+
+    Raises BadValue, which names the site, where no holidays of its country or part are known: a day
+    that is taken for an open one by mistake would be booked.
+    """
     last = first_day + timedelta(days=days - 1)
+    years = range(first_day.year, last.year + 1)
+    try:
+        found = holidays_of(site.holiday_country, site.holiday_subdivision, years)
+    except BadValue as error:
+        raise BadValue(
+            f"public holidays of site {site.code}",
+            f"{error.value!r} {error.problem}",
+            f"{error.remedy} (Set-up, Sites)",
+        ) from None
     return {day: name for day, name in found.items() if first_day <= day <= last}
 
 
@@ -29,6 +36,7 @@ def open_windows(*, site: Site, first_day: date, days: int) -> dict[date, Window
 
     Special hours replace the weekly ones and stand on public holidays too; closures cut whatever is
     left. Prefetch ``hours``, ``special_hours`` and ``closures`` to ask for many sites at once.
+    Raises BadValue where the site's public holidays are not known.
     """
     special: dict[date, Windows] = {}
     for row in site.special_hours.all():

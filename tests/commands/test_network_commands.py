@@ -41,6 +41,18 @@ def horizon() -> tuple[str, ...]:
     return ("--first-day", f"{NETWORK.first_day}", "--days", f"{NETWORK.days}")
 
 
+def test_a_site_whose_holidays_nobody_knows_is_named_and_nothing_written(
+    file: Path, tmp_path: Path
+) -> None:
+    run("import_network", file)
+    Site.objects.update(holiday_country="XX")
+    code, out, err = run("export_network", tmp_path / "back.json", *horizon())
+    assert (code, out) == (2, "")
+    assert err.startswith(f"public holidays of site {NETWORK.sites[0].id}: 'XX' is no country")
+    assert "use an ISO 3166-1 code" in err
+    assert not (tmp_path / "back.json").exists()
+
+
 def test_what_is_imported_is_exported(file: Path, tmp_path: Path) -> None:
     code, out, _ = run("import_network", file)
     assert (code, out.startswith("programme imported: 1 sites, 1 stations")) == (0, True)

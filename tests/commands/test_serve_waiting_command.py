@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from django.core.management import call_command
 
+from sites.models import Site
 from sites.services.waiting import waiting_join
 from tests.gateway.offers.conftest import staffed
 from tests.sites.build import NOW
@@ -44,3 +45,12 @@ def test_a_site_that_is_none_is_refused(db: None) -> None:
     code, _, err = run("--site", "nowhere")
     assert code == 2
     assert "'nowhere' is no site; name a site's code" in err
+
+
+def test_a_site_whose_holidays_nobody_knows_is_named(settings: Any) -> None:
+    settings.NOW = NOW
+    staffed()
+    Site.objects.update(holiday_country="XX")
+    code, out, err = run()
+    assert (code, out) == (2, "")
+    assert err.startswith("public holidays of site site-1: 'XX' is no country")

@@ -22,6 +22,7 @@ from sites.models import (
     ResponseKind,
     Session,
     SessionEnd,
+    Site,
     Subject,
 )
 from sites.occupancy.keep import before_migrate, engine_of, run
@@ -75,6 +76,7 @@ OFF: dict[str, Callable[[World], object]] = {
     "wall and instants agree": lambda here: Appointment.objects.update(
         starts_at=Appointment.objects.get().starts_at - timedelta(minutes=5)
     ),
+    "holidays are known": lambda here: Site.objects.update(holiday_country="XX"),
     "contact is found": lambda here: Subject.objects.update(phone_key="0"),
     "steps follow events": lambda here: AppointmentEvent.objects.all().delete(),
     "sessions follow steps": lambda here: Appointment.objects.update(step="booked"),

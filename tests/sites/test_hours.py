@@ -5,8 +5,10 @@ from __future__ import annotations
 from datetime import date
 
 import pytest
+from django.core.exceptions import ValidationError
 
 from sites.clock import wall_span
+from sites.errors import BadValue
 from sites.models import Closure, HomeArea, OpeningHours, Site, SpecialHours
 from sites.selectors.hours import open_windows
 from sites.selectors.travel import great_circle_km, travel_minutes
@@ -56,6 +58,37 @@ def test_public_holidays_close_unless_special_hours_say_otherwise(here: World) -
     assert hours(here, date(2026, 1, 2)) == [(480, 1080)]
     SpecialHours.objects.create(site=here.site, day=date(2026, 1, 6), opens=540, closes=720)
     assert hours(here, date(2026, 1, 6)) == [(540, 720)]
+
+
+@pytest.mark.parametrize(
+    ("country", "part", "words"),
+    [
+        ("XX", "", "site-1: 'XX' is no country whose public holidays are known; use an ISO 3166-1"),
+        ("AT", "zz", "site-1: 'zz' is no part of AT whose public holidays are known; use one of 1"),
+        ("VA", "1", "site-1: '1' is no part of VA whose public holidays are known; leave it empty"),
+        ("", "1", "site-1: '1' is a part of no country; name the country too"),
+    ],
+)
+def test_holidays_that_nobody_knows_are_refused_by_name(
+    here: World, country: str, part: str, words: str
+) -> None:
+    """XX is never a country (user-assigned, ISO 3166-1); AT has parts 1 to 9, VA none (3166-2)."""
+    Site.objects.update(holiday_country=country, holiday_subdivision=part)
+    here.site.refresh_from_db()
+    with pytest.raises(BadValue, match=words):
+        hours(here, DAY)
+    field = "holiday_subdivision" if part else "holiday_country"
+    with pytest.raises(ValidationError) as told:
+        here.site.full_clean()
+    assert list(told.value.message_dict) == [field]
+
+
+def test_a_site_with_known_holidays_and_zone_is_taken(here: World) -> None:
+    here.site.holiday_country, here.site.holiday_subdivision = "AT", "9"
+    here.site.full_clean()
+    here.site.timezone = "Europe/Nowhere"
+    with pytest.raises(ValidationError, match="Europe/Nowhere: is no time zone"):
+        here.site.full_clean()
 
 
 def test_a_quarter_of_the_equator() -> None:

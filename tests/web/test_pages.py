@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from django.test import Client
 
-from sites.models import Role, User
+from sites.models import Role, Site, User
 from tests.sites.build import World
 from tests.web.pages import CAUTIONS, COMES_FIRST, PAGES, ROLES
 
@@ -37,6 +37,23 @@ def test_no_page_needs_an_inline_script_or_style(here: World, client: Client, pa
     assert "script-src 'self'" in policy
     assert "style-src 'self'" in policy
     assert "unsafe" not in policy
+
+
+def test_a_site_whose_holidays_nobody_knows_is_a_sentence_on_every_page(
+    here: World, client: Client
+) -> None:
+    """Pages that need its days name site and remedy; the others do without. None breaks."""
+    Site.objects.update(holiday_country="XX")
+    words = "public holidays of site site-1"
+    told = set()
+    for page in PAGES:
+        client.force_login(here.users[ROLES.get(page, Role.COORDINATOR)])
+        answer = client.get(page)
+        if words in answer.text:
+            told.add(page)
+            assert "use an ISO 3166-1 code" in answer.text
+        assert answer.status_code == 200 or (answer.status_code == 409 and page in told), page
+    assert {"/requests/free/offers/", "/capacity/", "/capacity/outlook/"} <= told
 
 
 @pytest.mark.parametrize(

@@ -11,6 +11,7 @@ from planner.engine.errors import Fault, FileRefused
 from planner.gateway.offers.waiting import serve_waiting
 from planner.management.base import PlatenCommand
 from sites.models import Site, Waiting
+from sites.selectors.hours import public_holidays
 
 if TYPE_CHECKING:
     from django.core.management.base import CommandParser
@@ -40,7 +41,10 @@ class Command(PlatenCommand):
             if missing:
                 remedy = "name a site's code"
                 raise FileRefused([Fault("--site", f"{missing[0]!r} is no site", remedy)])
-        served = serve_waiting(now=settings.NOW or timezone.now(), sites=list(sites))
+        now = settings.NOW or timezone.now()
+        for site in sites:  # a site without its days off would be passed over without a word
+            public_holidays(site, now.date(), 1)
+        served = serve_waiting(now=now, sites=list(sites))
         for one in served:
             self.stdout.write(f"{one}")
         waits = Waiting.objects.filter(ended_at=None).count()
