@@ -9,16 +9,13 @@ import sys
 from pathlib import Path
 
 ROOT = Path(__file__).parents[2]
-NAMES = ("DATABASE_URL", "DJANGO_SETTINGS_MODULE")
+NAMES = ("DATABASE_URL", "DJANGO_", "PLATEN_")
+"""The browser tests of the same process leave a setting of Django's own in the environment."""
 
 
 def manage(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
     """Run ``manage.py`` with nothing of Platen's in the environment but what is given."""
-    clean = {
-        name: value
-        for name, value in os.environ.items()
-        if name not in NAMES and not name.startswith("PLATEN_")
-    }
+    clean = {name: value for name, value in os.environ.items() if not name.startswith(NAMES)}
     return subprocess.run(
         [sys.executable, "manage.py", *arguments],
         cwd=ROOT,
