@@ -16,11 +16,11 @@ from math import nan
 from planner.engine import network as engine
 from planner.engine import plan as plans
 from planner.engine.network import Closure, Network
-from planner.engine.plan import Booking, Plan, Price
+from planner.engine.plan import Plan, Price
 from planner.engine.sessions.planned import planned_minutes
 from planner.engine.sessions.things import profile_at
-from planner.engine.units import told
 from planner.engine.verify import verify_undrawn
+from planner.gateway.booked import booked_already
 from planner.gateway.offers.breaks import placed_breaks
 from planner.gateway.offers.rows import SiteRows
 from planner.gateway.record.crew import Busy, engine_technician
@@ -144,21 +144,8 @@ def _plan(
 ) -> Plan:
     """Every appointment where it stands."""
     chances = {row.code: nan if row.p_wait is None else row.p_wait for row in booked}
-    sites = {row.id: row.site for row in network.stations}
     return Plan(
-        bookings=tuple(
-            Booking(
-                request=row.request,
-                site=sites[row.station],
-                station=row.station,
-                technician=row.technician,
-                start=row.start,
-                told=told(row.start, network.grain),
-                minutes=row.minutes,
-                p_wait=chances[row.id],
-            )
-            for row in network.appointments
-        ),
+        bookings=booked_already(network, chances),
         care=(),
         care_unplaced=(),
         breaks=breaks,

@@ -43,6 +43,19 @@ class Place(TypedDict):
     p_wait: float
 
 
+def place_of(time: Time) -> Place:
+    """A free time as the record's services take it."""
+    return Place(
+        station=Station.objects.select_related("site").get(code=time.station),
+        technician=Technician.objects.get(code=time.technician),
+        day=time.day,
+        minute=time.minute,
+        minutes=time.minutes,
+        told_minute=time.told,
+        p_wait=1 - time.kept,
+    )
+
+
 def wish(key: str) -> Wish:
     """Read a time's key. Raises BadValue for anything that no page has sent."""
     site, _, rest = key.partition("|")
@@ -99,16 +112,7 @@ def take(
         raise ChangedMeanwhile(
             request.reference, "was booked, moved or cancelled meanwhile", "look at it again"
         )
-    time = still_free(request, wanted, now=now, sites=sites)
-    place = Place(
-        station=Station.objects.select_related("site").get(code=time.station),
-        technician=Technician.objects.get(code=time.technician),
-        day=time.day,
-        minute=time.minute,
-        minutes=time.minutes,
-        told_minute=time.told,
-        p_wait=1 - time.kept,
-    )
+    place = place_of(still_free(request, wanted, now=now, sites=sites))
     if now_at is None:
         return appointment_book(request=request, by=by, why=why, **place), "booked"
     moved = appointment_move(appointment=now_at, by=by, why=why or "asked for", **place)

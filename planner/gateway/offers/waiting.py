@@ -19,7 +19,7 @@ from planner.gateway.offers.answer import Time
 from planner.gateway.offers.ask import ask
 from planner.gateway.offers.desk import Checked
 from planner.gateway.offers.narrow import Narrow
-from planner.gateway.offers.take import Wish, active_of, seen_of, take
+from planner.gateway.offers.take import Wish, active_of, place_of, seen_of, take
 from sites.clock import date_words, instant, minute_words, visit_span, wall
 from sites.errors import BadValue, ChangedMeanwhile, RecordError, SlotTaken
 from sites.models import (
@@ -29,9 +29,7 @@ from sites.models import (
     Request,
     RequestSite,
     Site,
-    Station,
     Step,
-    Technician,
     User,
     Waiting,
     WaitingEnd,
@@ -188,15 +186,7 @@ def _put(time: Time, taken: list[Proposal]) -> bool:
 
 def seat_of(time: Time) -> Seat:
     """A free time as the record's services take it."""
-    return Seat(
-        station=Station.objects.select_related("site").get(code=time.station),
-        technician=Technician.objects.get(code=time.technician),
-        day=time.day,
-        minute=time.minute,
-        minutes=time.minutes,
-        told_minute=time.told,
-        p_wait=1 - time.kept,
-    )
+    return Seat(**place_of(time))
 
 
 def accept_proposal(

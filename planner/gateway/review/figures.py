@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from planner.engine.network import Network
-from planner.engine.plan import Booking, Plan, Reason, Unbooked
-from planner.engine.units import DAY, told
+from planner.engine.plan import Plan, Reason, Unbooked
+from planner.engine.units import DAY
 from planner.engine.verify.cost import charges, moved_or_dropped
 from planner.engine.verify.facts import gather
+from planner.gateway.booked import booked_already
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,20 +55,7 @@ def figures_in_force(network: Network) -> Figures:
 
 def in_force(network: Network) -> Plan:
     """The appointments of a network as a plan: nothing moved, nothing new."""
-    sites = {item.id: item.site for item in network.stations}
-    bookings = tuple(
-        Booking(
-            request=item.request,
-            site=sites[item.station],
-            station=item.station,
-            technician=item.technician,
-            start=item.start,
-            told=told(item.start, network.grain),
-            minutes=item.minutes,
-            p_wait=0.0,
-        )
-        for item in network.appointments
-    )
+    bookings = booked_already(network, {})
     booked = {item.request for item in bookings}
     reason = (Reason("not-planned", "has no place yet", "plan"),)
     return Plan(
