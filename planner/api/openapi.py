@@ -49,6 +49,19 @@ class OperationSchema(AutoSchema):
         """The shape of the body."""
         return self.view.takes
 
+    def get_examples(self) -> list[OpenApiExample]:
+        """A body and an answer, as their shapes have them; a page of one where it is a list."""
+        view, found = self.view, []
+        if value := getattr(view.takes, "example", None):
+            found.append(OpenApiExample("body", value=value, request_only=True))
+        if value := getattr(view.gives, "example", None):
+            value = {"results": [value], "next": None} if hasattr(view, "orders") else value
+            status = [view.status]
+            found.append(
+                OpenApiExample("answer", value=value, response_only=True, status_codes=status)
+            )
+        return found
+
     def get_response_serializers(self) -> Any:
         """The answer, and every kind of problem by its status."""
         view = self.view

@@ -6,7 +6,16 @@ from django.urls import path, re_path
 
 from planner.api.at import at, nowhere
 from planner.api.documents import DocsPage, schema
-from planner.api.operations import appointments, care, figures, own, places, requests, returns
+from planner.api.operations import (
+    appointments,
+    care,
+    figures,
+    holds,
+    own,
+    places,
+    requests,
+    returns,
+)
 
 app_name = "api"
 urlpatterns = [
@@ -32,6 +41,10 @@ urlpatterns = [
     path("requests/", at(requests.RequestsList, requests.RequestReceive), name="requests"),
     path("requests/<slug:reference>/", at(requests.RequestRead), name="request"),
     path("requests/<slug:reference>/close/", at(requests.RequestClose), name="request-close"),
+    path("requests/<slug:reference>/hold/", at(holds.RequestHold), name="hold"),
+    path("requests/<slug:reference>/release/", at(holds.RequestRelease), name="release"),
+    path("holds/", at(holds.RequestsHold), name="holds"),
+    path("holds/release/", at(holds.RequestsRelease), name="holds-release"),
     path("requests/<slug:reference>/timeline/", at(requests.RequestTimeline), name="timeline"),
     path("requests/<slug:reference>/person/", at(requests.RequestPerson), name="person"),
     path("people/find/", at(requests.PersonFind), name="people-find"),

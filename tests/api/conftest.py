@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from sites.models import ResponseKind, Role, Site, User
+from sites.services.holds import requests_hold
 from sites.services.submissions import response_read
 from tests.api.calls import Caller
 from tests.sites.build import World
@@ -24,10 +25,11 @@ def held(settings: Any) -> None:
 
 @pytest.fixture
 def here(db: None) -> World:
-    """A site at work, with a return that was read and whose subject was not contacted."""
+    """A site at work, a return whose subject was not contacted, and a request on hold."""
     found = lived()
     back = answered(submitted(found, "back-read", 830), ResponseKind.IMAGE, 3)
     response_read(response=back, by=found.desk, at=NOW)
+    requests_hold(requests=[found.request("held")], why="is away", by=found.desk, at=NOW)
     return found
 
 

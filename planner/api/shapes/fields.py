@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from datetime import date, time
-from typing import Any
+from typing import Any, ClassVar
 
 from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
@@ -113,7 +113,12 @@ class WallTime(serializers.Field):
 
 
 class Shape(serializers.Serializer):
-    """An object whose names are all known: others are refused, with their place."""
+    """An object whose names are all known: others are refused, with their place.
+
+    ``example`` is an invented one, for the OpenAPI document: a body that can be sent, or an answer.
+    """
+
+    example: ClassVar[dict[str, Any] | None] = None
 
     def to_internal_value(self, data: Any) -> Any:
         """Refuse names that nobody knows, beside everything else that is wrong."""

@@ -30,6 +30,27 @@ ROWS: dict[str, Row] = {
         body={"why": "withdrawn"},
         on="request_read",
     ),
+    "request_hold": post(
+        "requests/{reference}/hold/",
+        COORDINATORS,
+        abroad=ABROAD,
+        parts={"reference": "free"},
+        body={"why": "is away", "until": "2026-03-20"},
+        on="request_read",
+    ),
+    "request_release": post(
+        "requests/{reference}/release/",
+        COORDINATORS,
+        abroad=ABROAD,
+        parts={"reference": "held"},
+        on="request_read",
+    ),
+    "requests_hold": post(
+        "holds/", COORDINATORS, abroad=400, body={"requests": ["free", "booked"], "why": "is away"}
+    ),
+    "requests_release": post(
+        "holds/release/", COORDINATORS, abroad=400, body={"requests": ["held", "free"]}
+    ),
     "request_timeline": get(
         "requests/{reference}/timeline/", abroad=ABROAD, parts={"reference": "booked"}
     ),
