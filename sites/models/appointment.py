@@ -65,7 +65,10 @@ class Appointment(WallSpan):
 
 
 class AppointmentEvent(models.Model):
-    """One thing that happened to an appointment; never changed, never deleted."""
+    """One thing that happened to an appointment; never changed, never deleted.
+
+    But for ``why``, which a purge takes away with the person's name.
+    """
 
     appointment = models.ForeignKey(Appointment, models.PROTECT, related_name="events")
     at = models.DateTimeField()

@@ -43,6 +43,10 @@ class ProgrammeVersion(models.Model):
         default=2, help_text="Days before an appointment at which subjects are reminded; 0: never"
     )
     retention_days = models.PositiveSmallIntegerField(default=365)
+    retention_references = models.BooleanField(
+        default=False,
+        help_text="Whether the programme's own references of people and requests go with the names",
+    )
     hand_care_days = models.PositiveSmallIntegerField(
         default=7, help_text="Days of hand care before another try; our default"
     )

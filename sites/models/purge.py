@@ -10,13 +10,16 @@ class Purge(models.Model):
     """One purge by the programmes' rule, over as many runs as it took; open until ``ended_at``.
 
     ``as_of`` is the day that the rule was asked for, ``subjects`` how many people's data were
-    taken away, and ``programmes`` how many of them each programme knew, by code: counts alone.
+    taken away, ``texts`` how many texts that were typed about them, ``references`` how many of the
+    programme's own, and ``programmes`` how many of them each programme knew, by code: counts alone.
     """
 
     begun_at = models.DateTimeField()
     ended_at = models.DateTimeField(null=True, blank=True)
     as_of = models.DateField()
     subjects = models.PositiveIntegerField(default=0)
+    texts = models.PositiveIntegerField(default=0)
+    references = models.PositiveIntegerField(default=0)
     programmes = models.JSONField(default=dict)
 
     class Meta:

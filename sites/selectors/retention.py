@@ -4,6 +4,7 @@ A request is over once its set was accepted or the need was closed; a returned r
 rework is over with the rework. Its terms say how many days the person's data stay after that
 (``retention_days``, a parameter of the programme by date). Data of a person go when all requests of
 theirs are over and every one of them has had its days. What stands open keeps them, however old.
+With them go the texts that were typed about them (`sites.selectors.typed`).
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce, Length
 
 from sites.models import ProgrammeVersion, Request, Response, ResponseKind, Subject
+from sites.selectors.typed import has_references, has_typed
 
 SEALED = ("given_name", "family_name", "phone", "email", "language")
 PERSONAL: dict[str, Any] = {
@@ -42,14 +44,17 @@ class Held:
 
 
 def subjects_personal() -> QuerySet[Subject]:
-    """Subjects with any name, contact data, language or need; sealed texts are asked for length."""
+    """Subjects with any name, contact data, language, need or text about them.
+
+    Sealed texts are asked for their length.
+    """
     rows: QuerySet[Subject] = Subject.objects.annotate(
         **{f"len_{name}": Length(name) for name in SEALED}
     )
     there = Q(needs_access=True) | Q(needs_longer=True)
     for name in SEALED:
         there |= Q(**{f"len_{name}__gt": 0})
-    return rows.filter(there)
+    return rows.filter(there | has_typed() | has_references())
 
 
 def requests_ended() -> QuerySet[Any]:

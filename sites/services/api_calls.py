@@ -9,7 +9,7 @@ from __future__ import annotations
 import hmac
 from datetime import datetime, timedelta
 
-from django.db.models import F
+from django.db.models import F, QuerySet
 from django.utils import timezone
 
 from sites.crypto import digest
@@ -32,7 +32,7 @@ def api_call_begin(
     is still being worked on.
     """
     at = at or timezone.now()
-    ApiCall.objects.filter(started_at__lte=at - KEPT).delete()
+    api_calls_old(at=at).delete()
     body = digest("api call", *sent)
     call, made = ApiCall.objects.get_or_create(
         caller=caller,
@@ -59,6 +59,18 @@ def api_call_begin(
         )
     call.refresh_from_db()
     return call
+
+
+def api_calls_old(*, at: datetime) -> QuerySet[ApiCall]:
+    """Calls whose answers have been kept for a day."""
+    return ApiCall.objects.filter(started_at__lte=at - KEPT)
+
+
+@written
+def api_calls_forget(*, at: datetime) -> int:
+    """Forget calls whose answers have been kept for a day; how many there were."""
+    count, _ = api_calls_old(at=at).delete()
+    return count
 
 
 @written

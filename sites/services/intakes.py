@@ -7,6 +7,8 @@ import secrets
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from django.db.models import QuerySet
+
 from sites.errors import BadValue, ChangedMeanwhile
 from sites.intake.columns import BY_KEY, COLUMNS, PROBLEM, folded, matched
 from sites.intake.dates import ORDERS
@@ -227,7 +229,7 @@ def count_rows(intake: Intake) -> None:
 def intake_leave(*, intake: Intake, at: datetime) -> Intake:
     """Leave a file: its rows are deleted and nothing is taken in."""
     count = Intake.objects.filter(pk=intake.pk, step__in=OPEN).update(
-        step=IntakeStep.LEFT, ended_at=at, file_name=""
+        step=IntakeStep.LEFT, ended_at=at
     )
     if count != 1:
         raise over(intake)
@@ -239,16 +241,25 @@ def intake_leave(*, intake: Intake, at: datetime) -> Intake:
 @written
 def intakes_forget(*, at: datetime) -> int:
     """Leave every file that was given more than a day ago; how many there were."""
-    old = Intake.objects.filter(step__in=OPEN, given_at__lt=at - KEPT)
+    old = intakes_old(at=at)
     keys = list(old.values_list("pk", flat=True))
     if keys:
         words = "It was left because a day had passed."
-        old.update(step=IntakeStep.LEFT, ended_at=at, file_name="", said=words)
+        old.update(step=IntakeStep.LEFT, ended_at=at, said=words)
         delete_rows(keys)
     return len(keys)
 
 
+def intakes_old(*, at: datetime) -> QuerySet[Intake]:
+    """Files that have waited for a day."""
+    return Intake.objects.filter(step__in=OPEN, given_at__lt=at - KEPT)
+
+
 def delete_rows(keys: list[int]) -> None:
-    """Delete the rows of files and what was found in them."""
+    """Delete the rows of files, their heads and names, and what was found in them.
+
+    A file without a head has a person's row in its place.
+    """
+    Intake.objects.filter(pk__in=keys).update(file_name="", head="[]", mapping=[])
     IntakeFinding.objects.filter(intake__in=keys).delete()
     IntakeBlock.objects.filter(intake__in=keys).delete()

@@ -90,7 +90,7 @@ def chosen(intake: Intake) -> list[Candidate]:
 def _take(*, intake: Intake, candidates: list[Candidate], at: datetime) -> None:
     """Write the requests and end the file, both or neither."""
     count = Intake.objects.filter(pk=intake.pk, step=IntakeStep.TAKING).update(
-        step=IntakeStep.TAKEN, taken=len(candidates), ended_at=at, file_name="", try_again=None
+        step=IntakeStep.TAKEN, taken=len(candidates), ended_at=at, try_again=None
     )
     if count != 1:
         raise over(intake)

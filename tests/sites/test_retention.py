@@ -25,6 +25,7 @@ from sites.models import (
     Subject,
 )
 from sites.selectors.retention import subjects_due, subjects_held
+from sites.selectors.typed import GONE
 from sites.services.purge import purge_batch, purge_begin
 from sites.services.requests import request_close, request_rework
 from sites.services.submissions import (
@@ -146,6 +147,7 @@ def test_applied_it_takes_the_person_away_and_leaves_all_else(here: World, setti
     over(here, "gone")
     stays = here.request("stays", subject=person("stays"))
     rows = list(Request.objects.order_by("pk").values())
+    rows[0]["closed_why"] = GONE
     said = run("--apply", "--as-of", f"{DAY + timedelta(days=LONG + 1)}")
     assert "purged 1 people (p-one 1)" in said
     assert list(Request.objects.order_by("pk").values()) == rows
@@ -171,7 +173,7 @@ def test_the_audit_says_that_it_happened_and_not_of_whom(here: World) -> None:
     purge = purge_begin(as_of=DAY + timedelta(days=LONG + 1))
     assert purge_batch(purge=purge)[0] == 1
     entries = AuditEntry.objects.filter(id__gt=first)
-    assert {entry.noun for entry in entries} == {"subject", "purge"}
+    assert {entry.noun for entry in entries} == {"subject", "request", "purge"}
     text = str(list(entries.values()))
     for value in ("Ilmi", "Tavoren", "555", "example"):
         assert value not in text

@@ -1,4 +1,4 @@
-"""``manage.py purge_personal_data``: take names and contact data away once their time is over."""
+"""``manage.py purge_personal_data``: take away what is known of people once its time is over."""
 
 from __future__ import annotations
 
@@ -13,7 +13,9 @@ from django.utils import timezone
 from sites.errors import RecordError
 from sites.models import Programme, ProgrammeVersion
 from sites.selectors.retention import by_programme, subjects_due, subjects_held
-from sites.services.intakes import intakes_forget
+from sites.selectors.typed import references_count, typed_count
+from sites.services.api_calls import api_calls_forget, api_calls_old
+from sites.services.intakes import intakes_forget, intakes_old
 from sites.services.purge import purge_batch, purge_begin, purge_end
 
 CAUTION = (
@@ -26,7 +28,10 @@ CAUTION = (
 class Command(BaseCommand):
     """Without ``--apply`` it says what it would do and changes nothing."""
 
-    help = "Takes names, contact data, language and needs of people away by their programmes' rule"
+    help = (
+        "Takes names, contact data, language, needs and what was typed about people away by their "
+        "programmes' rule"
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Whether to do it, and how many people at once."""
@@ -70,13 +75,25 @@ class Command(BaseCommand):
                 f"  {held.without:,} people have no request that a time could begin with: they "
                 "stay; remove them by hand if nothing will come of them"
             )
+        keys = subjects_due(today=as_of).order_by().values("pk")
+        self.stdout.write(
+            f"  with them go {typed_count(keys):,} texts that were typed about them, and "
+            f"{references_count(keys):,} references of programmes that say so"
+        )
+        now = timezone.now()
+        self.stdout.write(
+            f"  kept for more than a day: {intakes_old(at=now).count():,} lists of candidates and "
+            f"{api_calls_old(at=now).count():,} answers to programs, which go as well"
+        )
         self.stdout.write(CAUTION)
         if not apply:
             self.stdout.write(f"nothing was changed; --apply purges {held.due:,} people")
             return
         try:
-            if left := intakes_forget(at=timezone.now()):
+            if left := intakes_forget(at=now):
                 self.stdout.write(f"left {left:,} lists of candidates that had waited for a day")
+            if forgotten := api_calls_forget(at=now):
+                self.stdout.write(f"forgot {forgotten:,} answers to programs")
             self.purge(as_of, batch)
         except RecordError as error:
             raise CommandError(f"{error}; start it again, it goes on where it was") from error
@@ -96,15 +113,20 @@ class Command(BaseCommand):
         purge = purge_end(purge=purge)
         parts = ", ".join(f"{code} {count:,}" for code, count in sorted(purge.programmes.items()))
         self.stdout.write(
-            f"purged {purge.subjects:,} people{f' ({parts})' if parts else ''}; requests, "
-            f"sessions and figures are as before. Kept as purge {purge.pk} of the record."
+            f"purged {purge.subjects:,} people{f' ({parts})' if parts else ''}, {purge.texts:,} "
+            f"texts about them and {purge.references:,} references; requests, sessions and figures "
+            f"are as before. Kept as purge {purge.pk} of the record."
         )
 
 
 def rules(programme: Programme) -> str:
     """The days of a programme's versions, in words."""
     rows = ProgrammeVersion.objects.filter(programme=programme).order_by("starts_on")
-    days = [f"{row.retention_days} days (from {row.starts_on})" for row in rows]
+    days = [
+        f"{row.retention_days} days (from {row.starts_on}"
+        f"{', references go too' if row.retention_references else ''})"
+        for row in rows
+    ]
     return ", ".join(days) or "no time: it has no terms"
 
 
