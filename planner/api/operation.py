@@ -98,7 +98,8 @@ class Operation(APIView):
 
     def asked(self) -> dict[str, Any]:
         """The checked query. Raises BadQuery."""
-        found = self.query(data=self.request.query_params.dict())
+        given = self.request.query_params.dict()
+        found = self.query(data={n: given[n] for n in self.query().fields if n in given})
         if not found.is_valid():
             raise BadQuery(found.errors)
         return dict(found.validated_data)
@@ -162,11 +163,14 @@ class Listing(Operation):
             if not found.is_valid():
                 raise BadQuery({name: list(errors) for name, errors in found.errors.items()})
             rows = found.qs
-        page, cursor = page_of(rows, order, limit, request.query_params.get("cursor"))
-        query = request.query_params.copy()
+        return self.page(*page_of(rows, order, limit, request.query_params.get("cursor")))
+
+    def page(self, rows: Sequence[Any], cursor: str | None) -> Response:
+        """A page as it is shown, and the address of the next one."""
+        query = self.request.query_params.copy()
         query["cursor"] = cursor or ""
-        next_page = f"{request.path}?{query.urlencode()}" if cursor else None
-        shown = self.gives(page, many=True, context={"user": request.user}).data
+        next_page = f"{self.request.path}?{query.urlencode()}" if cursor else None
+        shown = self.gives(rows, many=True, context={"user": self.request.user}).data
         return Response({"results": shown, "next": next_page})
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import Any, TypeVar
 
 from django.core import signing
 from django.db.models import Q, QuerySet
@@ -20,6 +20,9 @@ Orders = Mapping[str, tuple[str, ...]]
 LIMIT = 50
 MOST = 200
 SALT = "planner.api.pages"
+NOT_OURS = "is none that was given out: begin without one."
+
+T = TypeVar("T")
 
 
 def limit_of(text: str | None) -> int:
@@ -50,6 +53,26 @@ def page_of(
     return found[:limit], signing.dumps([list(order), values], salt=SALT)
 
 
+def part_of(
+    rows: Sequence[T], limit: int, cursor: str | None, *, of: Sequence[Any]
+) -> tuple[Sequence[T], str | None]:
+    """One page of rows that never change, and the cursor of the next one, None on the last.
+
+    ``of`` says what rows they are. Raises BadQuery where the cursor is of others.
+    """
+    start = 0
+    if cursor is not None:
+        try:
+            named, start = signing.loads(cursor, salt=f"{SALT}.fixed")
+        except signing.BadSignature:
+            raise BadQuery({"cursor": [NOT_OURS]}) from None
+        if named != list(of):
+            raise BadQuery({"cursor": ["is of another list: begin without one."]})
+    end = start + limit
+    more = signing.dumps([list(of), end], salt=f"{SALT}.fixed") if end < len(rows) else None
+    return rows[start:end], more
+
+
 def beyond(order: Sequence[str], values: Sequence[Any]) -> Q:
     """Rows after the one with these values: alike in the first columns, beyond in the next."""
     found, alike = Q(), Q()
@@ -66,7 +89,7 @@ def opened(cursor: str, order: Sequence[str]) -> list[Any]:
     try:
         names, values = signing.loads(cursor, salt=SALT)
     except signing.BadSignature:
-        raise BadQuery({"cursor": ["is none that was given out: begin without one."]}) from None
+        raise BadQuery({"cursor": [NOT_OURS]}) from None
     if names != list(order):
         raise BadQuery({"cursor": ["is of another order: begin without one."]})
     return [unpack(value) for value in values]

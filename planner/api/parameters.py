@@ -23,9 +23,14 @@ PATHS: dict[str, tuple[str, str]] = {
     "appointment": ("Code of an appointment", "a-1001"),
     "care": ("Code of a care window", "care-1001"),
     "number": ("Number of a response", "1001"),
+    "run": ("Number of a planning run", "17"),
     "token": ("Code of a token", "k-1001"),
     "kind": ("Kind of problem", "slot_taken"),
 }
+
+
+NUMBERS = ("number", "run")
+"""Parts of addresses that are whole numbers."""
 
 
 def path_parameter(name: str) -> OpenApiParameter:
@@ -34,7 +39,7 @@ def path_parameter(name: str) -> OpenApiParameter:
     schema: dict[str, Any] = {"type": "string", "pattern": SLUG}
     if name == "day":
         schema = {"type": "string", "format": "date"}
-    elif name == "number":
+    elif name in NUMBERS:
         schema = {"type": "integer", "minimum": 1, "maximum": 2**63 - 1}
     return OpenApiParameter(
         name,

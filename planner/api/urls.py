@@ -13,8 +13,10 @@ from planner.api.operations import (
     holds,
     own,
     places,
+    plans,
     requests,
     returns,
+    runs,
 )
 
 app_name = "api"
@@ -85,5 +87,13 @@ urlpatterns = [
     path("responses/<int:number>/rework/", at(returns.ResponseRework), name="response-rework"),
     path("figures/", at(figures.FiguresRead), name="figures"),
     path("outlook/", at(figures.OutlookRead), name="outlook"),
+    path("runs/", at(runs.RunsList, runs.RunAsk), name="runs"),
+    path("runs/<int:run>/", at(runs.RunRead), name="run"),
+    path("runs/<int:run>/cancel/", at(runs.RunCancel), name="run-cancel"),
+    path("runs/<int:run>/plan/", at(plans.RunPlan), name="run-plan"),
+    path("runs/<int:run>/lines/", at(plans.RunLines), name="run-lines"),
+    path("runs/<int:run>/meanwhile/", at(plans.RunMeanwhile), name="run-meanwhile"),
+    path("runs/<int:run>/accept/", at(plans.RunAccept), name="run-accept"),
+    path("runs/<int:run>/put-aside/", at(plans.RunPutAside), name="run-put-aside"),
     re_path(r"^(?P<rest>.*)$", nowhere),
 ]

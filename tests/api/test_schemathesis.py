@@ -28,6 +28,7 @@ from schemathesis.specs.openapi.checks import (
     status_code_conformance,
 )
 
+from planner.api.parameters import NUMBERS
 from planner.wsgi import application
 from sites.models import Role
 from tests.api.calls import Caller
@@ -129,7 +130,7 @@ class Run:
     def parts(self, row: Row) -> dict[str, Any]:
         """What exists for the parts of an address."""
         found = row.parts | (row.finds(self.here, self.user) if row.finds else {})
-        return {name: int(value) if name == "number" else value for name, value in found.items()}
+        return {name: int(value) if name in NUMBERS else value for name, value in found.items()}
 
 
 def test_every_operation_keeps_to_its_description(here: World) -> None:

@@ -11,13 +11,14 @@ from django.urls import reverse
 
 from planner.gateway.record import look
 from planner.gateway.review.book import Review
-from planner.gateway.review.lines import CHANGES, Kind, Line
+from planner.gateway.review.changed import changed_words
+from planner.gateway.review.choice import changes_of, items_to_write
+from planner.gateway.review.lines import CHANGES, Line
 from planner.gateway.runs import land
 from planner.gateway.runs.land import part_of
 from planner.web.now import now
 from planner.web.runs.one import RunView
 from planner.web.runs.ticks import Ticks
-from planner.web.runs.words import changed_words
 from sites.models import PlanRun, RunState
 from sites.services.runs import not_ready, run_cancel, run_put_aside
 
@@ -105,11 +106,12 @@ class AcceptRun(Decides):
         run, found = self.ready()
         ticks = Ticks(self.request.session, run)
         on = ticks.on(found.lines)
-        seen = look(found.network, part_of(found.plan, names(found, ticks)))
+        items = items_to_write(found.lines, without=ticks.off)
+        seen = look(found.network, part_of(found.plan, items))
         return super().get_context_data(
             run=run,
             ticked=on,
-            off=len([line for line in found.lines if line.kind in CHANGES]) - len(on),
+            off=len(changes_of(found.lines)) - len(on),
             seen=ticks.seen(),
             would=seen,
             told=seen.booked + seen.moved + seen.dropped,
@@ -125,19 +127,11 @@ class AcceptRun(Decides):
         if request.POST.get("seen") != ticks.seen():
             page = self.get_context_data(look_again=True)
             return self.render_to_response(page, status=409)  # type: ignore[no-any-return]
-        land(run.pk, items=names(found, ticks), by=self.user, at=now())
+        items = items_to_write(found.lines, without=ticks.off)
+        land(run.pk, items=items, by=self.user, at=now())
         ticks.forget()
         messages.success(request, "The plan is in the record. What came of it stands below.")
         return redirect("run", run.pk)
-
-
-def names(found: Review, ticks: Ticks) -> list[str]:
-    """Requests to write: what is ticked, and whoever stands where they are."""
-    return [
-        line.request
-        for line in found.lines
-        if line.kind == Kind.STANDS or (line.kind in CHANGES and line.request not in ticks.off)
-    ]
 
 
 class PutAside(Decides):

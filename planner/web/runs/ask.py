@@ -11,13 +11,13 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
 from planner.gateway.runs import ask
+from planner.gateway.runs.scope import USUAL_SECONDS
 from planner.web.access import Page
 from planner.web.now import today
 from planner.web.runs.forms import AskForm
 from sites.access import sites_visible
 
 USUAL_DAYS = 14
-USUAL_SECONDS = 60
 
 
 class AskPage(Page):

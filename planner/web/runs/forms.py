@@ -8,19 +8,23 @@ from typing import Any, cast
 
 from django import forms
 
-from planner.gateway.record.demand import TO_SERVE
 from planner.gateway.review.lines import WORDS, Kind, Line
-from sites.access import requests_visible, sees_everywhere, sites_visible
+from planner.gateway.runs.scope import (
+    LONGEST,
+    Which,
+    requests_asked,
+    sites_asked,
+    unknown_requests,
+)
+from sites.access import sites_visible
 from sites.models import Site, User
-from sites.selectors.standing import requests_standing
 
-LONGEST = 42
 SHOWN = 5
 WHICH = [
-    ("all", "all that still need a session"),
-    ("rework", "rework only"),
-    ("due", "those due on or before a day"),
-    ("listed", "those listed below"),
+    (Which.ALL, "all that still need a session"),
+    (Which.REWORK, "rework only"),
+    (Which.DUE, "those due on or before a day"),
+    (Which.LISTED, "those listed below"),
 ]
 SECONDS = [(30, "30 seconds"), (60, "1 minute"), (300, "5 minutes"), (900, "15 minutes"),
            (3600, "1 hour")]  # fmt: skip
@@ -84,24 +88,18 @@ class AskForm(forms.Form):
 
     def site_codes(self) -> list[str] | None:
         """The sites to plan; None for all of them, where somebody's view is everything."""
-        chosen = [site.code for site in self.cleaned_data["sites"]]
-        if chosen or sees_everywhere(self.user):
-            return chosen or None
-        return [site.code for site in sites_visible(self.user)]
+        return sites_asked(self.user, [site.code for site in self.cleaned_data["sites"]])
 
     def references(self) -> list[str] | None:
         """The requests to plan; None for all that need a session."""
-        which = self.cleaned_data["which"]
-        if which == "all":
-            return None
-        if which == "listed":
-            return self._names()
-        rows = requests_standing(
-            today=self.cleaned_data["first_day"], requests=requests_visible(self.user)
-        ).filter(standing__in=TO_SERVE)
-        rows = rows.filter(rework=True) if which == "rework" else rows
-        rows = rows.filter(due__lte=self.cleaned_data["due"]) if which == "due" else rows
-        return list(rows.order_by("reference").values_list("reference", flat=True))
+        values = self.cleaned_data
+        return requests_asked(
+            self.user,
+            Which(values["which"]),
+            first_day=values["first_day"],
+            due=values.get("due"),
+            listed=self._names(),
+        )
 
     def _names(self) -> list[str]:
         return sorted(set(re.split(r"[\s,;]+", self.cleaned_data.get("listed", "").strip())) - {""})
@@ -110,9 +108,7 @@ class AskForm(forms.Form):
         if not names:
             self.add_error("listed", "Write at least one reference.")
             return
-        rows = requests_visible(self.user).filter(reference__in=names).order_by()
-        unknown = sorted(set(names) - set(rows.values_list("reference", flat=True)))
-        if unknown:
+        if unknown := unknown_requests(self.user, names):
             more = f" and {len(unknown) - SHOWN} more" if len(unknown) > SHOWN else ""
             shown = ", ".join(unknown[:SHOWN])
             self.add_error("listed", f"No such request in your view: {shown}{more}.")

@@ -12,6 +12,7 @@ from django.utils import timezone
 from planner.gateway.board.words import day_words
 from planner.gateway.record import Changed
 from planner.gateway.review.book import Review, review
+from planner.gateway.review.changed import changed_words
 from planner.gateway.review.figures import difference
 from planner.gateway.review.lines import CHANGES, WORDS, Kind, Line
 from planner.web.access import Page
@@ -19,7 +20,7 @@ from planner.web.runs.forms import LineFilters
 from planner.web.runs.listing import RunLine
 from planner.web.runs.tables import figure_rows
 from planner.web.runs.ticks import Ticks
-from planner.web.runs.words import changed_words, stage_words
+from planner.web.runs.words import stage_words
 from sites.access import may, plan_runs_visible
 from sites.errors import NotReady
 from sites.models import OPEN_RUNS, PlanRun, RunState

@@ -6,10 +6,10 @@ and its call feeds `test_schemathesis.py` with what really exists.
 
 from __future__ import annotations
 
-from tests.api.operations import appointments, care, desk, own, places, returned
+from tests.api.operations import appointments, care, desk, own, places, returned, runs
 from tests.api.operations.row import PLACE, Row
 
 __all__ = ["PLACE", "ROWS", "Row"]
 
-SUBJECTS = (own, places, desk, appointments, care, returned)
+SUBJECTS = (own, places, desk, appointments, care, returned, runs)
 ROWS: dict[str, Row] = {name: row for each in SUBJECTS for name, row in each.ROWS.items()}
