@@ -10,12 +10,10 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from sites.access import (
     appointments_visible,
-    may,
     requests_visible,
     responses_visible,
     sessions_visible,
     sites_visible,
-    subjects_visible,
 )
 from sites.clock import date_words
 from sites.models import Programme, RequestSite, ResponseKind, Site, User
@@ -25,7 +23,6 @@ from sites.selectors.ranking import ORDERS
 from sites.selectors.returned import BY_KEY, STEPS, requests_returned
 from sites.selectors.slack import requests_slack, with_slack
 from sites.selectors.standing import OPEN, Standing
-from sites.selectors.subjects import subject_find
 from sites.selectors.yields import first_answers, instants
 from sites.step import Step
 
@@ -37,10 +34,14 @@ GROUPS = [
 ]
 
 
+PEOPLE = 50
+"""So many people's requests at most are shown at once."""
+
+
 class Filters(forms.Form):
     """What the list shows. Unknown words are refused beside their field; dates are included."""
 
-    q = forms.CharField(label="Request or person", required=False, max_length=120)
+    q = forms.CharField(label="Request", required=False, max_length=64)
     standing = forms.ChoiceField(label="Stands at", required=False)
     site = forms.ChoiceField(label="Could go to", required=False)
     programme = forms.ChoiceField(label="Programme", required=False)
@@ -49,6 +50,12 @@ class Filters(forms.Form):
     returned = forms.ChoiceField(label="Returned, step", required=False)
     rework = forms.ChoiceField(
         label="Rework", required=False, choices=[("", "any"), ("yes", "only"), ("no", "without")]
+    )
+    person = forms.RegexField(
+        rf"\A\d{{1,12}}(,\d{{1,12}}){{0,{PEOPLE - 1}}}\Z",
+        required=False,
+        widget=forms.HiddenInput,
+        error_messages={"invalid": "find the person again"},
     )
     nearest = forms.ChoiceField(required=False, widget=forms.HiddenInput)
     received_from = forms.DateField(required=False, widget=forms.HiddenInput)
@@ -109,11 +116,9 @@ class Filters(forms.Form):
         """All filters but ``standing`` as one condition."""
         found = Q()
         if words := self.value("q"):
-            asked = Q(reference__istartswith=words)
-            if may(self.user, "people.find"):
-                people = subject_find(words=words, subjects=subjects_visible(self.user))
-                asked |= Q(subject__in=people)
-            found &= asked
+            found &= Q(reference__istartswith=words)
+        if people := self.people():
+            found &= Q(subject__in=people)
         if site := self.value("site"):
             there = RequestSite.objects.filter(request=OuterRef("pk"), site__code=site)
             found &= Q(Exists(there))
@@ -132,6 +137,10 @@ class Filters(forms.Form):
             found &= Q(**{f"{name}__gte": first}) if first else Q()
             found &= Q(**{f"{name}__lte": last}) if last else Q()
         return found & self.happened()
+
+    def people(self) -> list[int]:
+        """The row numbers of the people whose requests are shown; none: everybody's."""
+        return [int(key) for key in (self.value("person") or "").split(",") if key]
 
     def happened(self) -> Q:
         """Conditions on when a session ended, a first answer came, or a set came back."""
@@ -208,6 +217,9 @@ class Filters(forms.Form):
             "missed": "had nobody come to an appointment",
         }
         found = []
+        if people := self.people():
+            who = f"one of the {len(people)} people" if len(people) > 1 else "the person"
+            found.append((f"belong to {who} you asked for", "person"))
         if near := self.value("nearest"):
             found.append((f"have {near} as their nearest site", "nearest"))
         for name, words in labels.items():

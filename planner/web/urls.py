@@ -11,6 +11,7 @@ from planner.web.audit import AuditFile, AuditPage
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
 from planner.web.days import DayPage, DaysPage
+from planner.web.find import FindPeople
 from planner.web.intake import CandidatePage, IntakeFile, IntakeStart
 from planner.web.intake_files import problems, template
 from planner.web.notices import NoticePage, NoticesPage, notice_calendar
@@ -40,6 +41,7 @@ urlpatterns = [
     path("sign-out/", sign_out, name="sign-out"),
     path("requests/", RequestsPage.as_view(), name="requests"),
     path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),
+    path("people/find/", FindPeople.as_view(), name="people-find"),
     path("intake/", IntakeStart.as_view(), name="intake"),
     path("intake/one/", CandidatePage.as_view(), name="candidate"),
     path("intake/candidates.csv", template, {"kind": "csv"}, name="intake-template-csv"),

@@ -57,6 +57,8 @@ TAKE = {"take": "site-1|2026-03-03|600", "seen": "none"}
 ASKS = (
     Ask("/", "clmtax", ok=302),
     Ask("/requests/", "clmtax"),
+    Ask("/people/find/", "cx", ok=302),
+    Ask("/people/find/", "cx", method="post", data={"words": "Listone"}, ok=302),
     Ask("/api/v1/docs/", "clmtax"),
     Ask("/requests/booked/", "clmtax", bound=True),
     Ask("/requests/free/", "clmtax", bound=True, but={"t": 404}),  # not on a day of theirs

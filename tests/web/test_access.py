@@ -169,9 +169,11 @@ def test_people_are_found_by_name_only_by_who_may(here: World, client: Client) -
     subject.save()
     for role in Role:
         client.force_login(here.users[role])
-        lines = client.get("/requests/?q=tavoren&standing=all").context["lines"]
-        found = [line.request.reference for line in lines]
+        answer = client.post("/people/find/", {"words": "tavoren"}, follow=True)
         may_find = role in (Role.COORDINATOR, Role.ADMINISTRATOR)
+        assert answer.status_code == (200 if may_find else 403)
+        assert ("Find the person" in client.get("/requests/").content.decode()) == may_find
+        found = [line.request.reference for line in answer.context.get("lines", [])]
         assert found == (["free"] if may_find else []), role
 
 
