@@ -118,6 +118,8 @@ API_RATES = {
     "write": env.str("PLATEN_API_WRITE", default="120/min"),
     "heavy": env.str("PLATEN_API_HEAVY", default="30/min"),
 }
+# Accept alone says what an answer is written in.
+REST_FRAMEWORK = {"URL_FORMAT_OVERRIDE": None}
 SPECTACULAR_SETTINGS = {
     "TITLE": "Platen",
     "VERSION": "1",

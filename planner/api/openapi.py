@@ -18,6 +18,7 @@ from planner.api.shapes.problem import ProblemShape
 
 ALWAYS = ("invalid", "not_signed_in", "not_allowed", "not_acceptable", "too_many", "busy")
 WITH_BODY = ("not_json", "not_a_json_type", "too_large")
+WITH_FORM = ("not_a_form", "not_a_form_type", "too_large")
 CHANGING = ("changed", "no_precondition")
 REPLAYED = ("key_reused", "call_underway")
 OF_RECORD = ("refused", "bad_value", "changed_meanwhile")
@@ -66,7 +67,9 @@ class OperationSchema(AutoSchema):
         """The answer, and every kind of problem by its status."""
         view = self.view
         found: dict[Any, OpenApiResponse] = {}
-        found[f"{view.status}"] = OpenApiResponse(self.answered(), description="Done.")
+        found[f"{view.status}", *self.map_renderers("media_type")] = OpenApiResponse(
+            self.answered(), description="Done."
+        )
         if self.method == "GET" and hasattr(view, "find"):
             found["304"] = OpenApiResponse(None, description="The caller has it already.")
         for status, kinds in self.problems().items():
@@ -105,7 +108,7 @@ class OperationSchema(AutoSchema):
         if "{" in self.path:
             kinds.append("not_found")
         if view.takes:
-            kinds += WITH_BODY
+            kinds += WITH_FORM if view.takes_form else WITH_BODY
         if self.method == "POST":
             kinds += OF_RECORD
             kinds += CHANGING if view.on else ()

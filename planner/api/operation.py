@@ -17,7 +17,7 @@ from planner.api.conditional import entity_tag, is_known, match, require_match
 from planner.api.openapi import OperationSchema
 from planner.api.pages import Orders, limit_of, page_of
 from planner.api.problems import BadQuery, answer
-from planner.api.reading import StrictJson
+from planner.api.reading import Form, StrictJson
 from planner.api.signing_in import BySession, ByToken
 from planner.api.throttles import PerPerson
 from sites.access import may, rule
@@ -46,17 +46,18 @@ class Allowed(BasePermission):
 class Operation(APIView):
     """Base of all operations. ``rule`` names the line of `sites.access` that says whose it is.
 
-    ``takes`` is the shape of the body, ``gives`` of the answer with ``status``, ``query`` of the
-    parameters; ``refuses`` names the kinds of problem beyond those that every operation has.
+    ``takes`` is the shape of the body (JSON, or with ``takes_form`` a form that holds a file),
+    ``gives`` of the answer with ``status``, ``query`` of the parameters; ``refuses`` names the
+    kinds of problem beyond those that every operation has.
     """
 
     authentication_classes = (ByToken, BySession)
     permission_classes = (Allowed,)
     throttle_classes = (PerPerson,)
-    parser_classes = (StrictJson,)
-    renderer_classes = (JSONRenderer,)
+    renderer_classes: Any = (JSONRenderer,)
     schema = OperationSchema()
 
+    takes_form: ClassVar[bool] = False
     method: ClassVar[str]
     tag: ClassVar[str]
     rate: ClassVar[str] = "read"
@@ -85,6 +86,10 @@ class Operation(APIView):
         if twice := [n for n, values in request.query_params.lists() if len(values) > 1]:
             raise BadQuery({name: ["is given twice: give it once."] for name in twice})
 
+    def get_parsers(self) -> list[Any]:
+        """What reads the body."""
+        return [Form() if self.takes_form else StrictJson()]
+
     def known_parameters(self) -> set[str]:
         """The names that the query may have."""
         return set(self.query().fields) if self.query else set()
@@ -107,6 +112,16 @@ class Operation(APIView):
     def shown(self, thing: Any) -> Any:
         """A thing as it is shown to whoever asks."""
         return self.gives(thing, context={"user": self.request.user}).data
+
+
+class Unkept:
+    """Beside an operation whose answers no cache keeps at all."""
+
+    def finalize_response(self, *args: Any, **kwargs: Any) -> Any:
+        """Say so."""
+        response = super().finalize_response(*args, **kwargs)  # type: ignore[misc]
+        response["Cache-Control"] = "no-store"
+        return response
 
 
 class Read(Operation):
@@ -210,9 +225,9 @@ class Act(Operation):
 
     @written
     def once(self, request: Any, data: Any, call: Any, path: dict[str, Any]) -> Response:
-        """The work and the answer kept of it, all or nothing."""
-        thing = self.locked(request, path) if self.on else None
+        """The work and the answer kept of it, all or nothing; a wrong body is told before a 412."""
         values = self.checked(data)
+        thing = self.locked(request, path) if self.on else None
         done = self.act(thing, values)
         shown = None if self.gives is None else self.shown(done)
         response = Response(shown, status=self.status)

@@ -21,15 +21,19 @@ PATHS: dict[str, tuple[str, str]] = {
     "profile": ("Code of a kind of session", "full"),
     "reference": ("Reference of a request", "r-1001"),
     "appointment": ("Code of an appointment", "a-1001"),
+    "intake": ("Code of a list of candidates", "5f3a9c01d2e4"),
     "care": ("Code of a care window", "care-1001"),
     "number": ("Number of a response", "1001"),
     "run": ("Number of a planning run", "17"),
+    "notice": ("Number of a notice", "1001"),
+    "notice_kind": ("Kind of notice", "booked"),
+    "language": ("Language tag; `every`: for every language without its own text", "every"),
     "token": ("Code of a token", "k-1001"),
     "kind": ("Kind of problem", "slot_taken"),
 }
 
 
-NUMBERS = ("number", "run")
+NUMBERS = ("number", "run", "notice")
 """Parts of addresses that are whole numbers."""
 
 

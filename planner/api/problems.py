@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 from urllib.parse import quote
 from uuid import uuid4
@@ -74,6 +74,8 @@ def answer(error: Exception, context: Mapping[str, Any]) -> Response | None:
     found = problem_of(error)
     if found is None:
         return None
+    if getattr(context.get("view"), "takes_form", False):
+        found = replace(found, kind=OF_FORMS.get(found.kind, found.kind))
     return Response(
         found.body(), status=found.status, headers=found.headers, content_type=MEDIA_TYPE
     )
@@ -130,6 +132,8 @@ OF_STATUS = {
     415: "not_a_json_type",
     429: "too_many",
 }
+OF_FORMS = {"not_json": "not_a_form", "not_a_json_type": "not_a_form_type"}
+"""What the kinds about a body are called where it is a form."""
 
 
 def of_framework(error: drf.APIException) -> Problem | None:

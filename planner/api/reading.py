@@ -1,11 +1,11 @@
-"""Bodies as JSON, strictly: an object in UTF-8, with nothing that only some readers take."""
+"""Bodies: JSON, strictly (an object in UTF-8, nothing that only some readers take), or a form."""
 
 from __future__ import annotations
 
 from typing import IO, Any
 
 from rest_framework.exceptions import ParseError
-from rest_framework.parsers import JSONParser
+from rest_framework.parsers import JSONParser, MultiPartParser
 
 from planner.api.kinds import KINDS
 
@@ -21,3 +21,7 @@ class StrictJson(JSONParser):
             return super().parse(stream, media_type, parser_context)
         except RecursionError:
             raise ParseError(f"It is nested too deeply. {KINDS['not_json'].remedy}") from None
+
+
+class Form(MultiPartParser):
+    """RFC 7578, for bodies that hold a file."""

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 import re
 from typing import Any
 
+from django.core.files.uploadedfile import UploadedFile
 from rest_framework.renderers import JSONRenderer
 from rest_framework.response import Response
 
@@ -38,8 +40,17 @@ def begin(request: Any) -> ApiCall | None:
 
 
 def canonical(request: Any) -> bytes:
-    """The body without what does not count in JSON: spaces and the order of names."""
-    return json.dumps(request.data, sort_keys=True, separators=(",", ":")).encode()
+    """The body without what does not count: spaces, the order of names, boundaries of a form."""
+    return json.dumps(request.data, sort_keys=True, separators=(",", ":"), default=hashed).encode()
+
+
+def hashed(file: UploadedFile[bytes]) -> list[str]:
+    """What tells a file from others: its name and the hash of its bytes."""
+    digest = hashlib.sha256()
+    for chunk in file.chunks():
+        digest.update(chunk)
+    file.seek(0)
+    return [file.name or "", digest.hexdigest()]
 
 
 def keep(call: ApiCall, response: Response) -> None:

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterator
 from typing import cast
 
 from django.http import HttpRequest, HttpResponse, HttpResponseBase, StreamingHttpResponse
@@ -12,7 +10,6 @@ from django.utils.cache import add_never_cache_headers
 from django.views.decorators.http import require_safe
 
 from planner.web.access import asks
-from sites.intake.columns import PROBLEM
 from sites.intake.out import (
     CSV_TYPE,
     SHEET,
@@ -22,8 +19,8 @@ from sites.intake.out import (
     template_xlsx,
     workbook,
 )
-from sites.models import FindingKind, Intake, User
-from sites.selectors.intakes import column_heads, findings, intake_head, intake_rows, intakes_of
+from sites.models import User
+from sites.selectors.intakes import intake_with_problems, intakes_of
 
 
 @require_safe
@@ -41,7 +38,7 @@ def template(request: HttpRequest, kind: str) -> HttpResponseBase:
 def problems(request: HttpRequest, code: str) -> HttpResponseBase:
     """The given file, whole, with a ``problem`` column; as it was given, CSV or XLSX."""
     one = get_object_or_404(intakes_of(user=cast(User, request.user)), code=code)
-    rows = with_problems(one)
+    rows = intake_with_problems(intake=one)
     answer: HttpResponseBase
     if one.kind == "xlsx":
         answer = HttpResponse(workbook([(SHEET, rows)]), content_type=XLSX_TYPE)
@@ -49,20 +46,6 @@ def problems(request: HttpRequest, code: str) -> HttpResponseBase:
         lines = csv_lines(rows, one.delimiter or ",")
         answer = StreamingHttpResponse(lines, content_type=CSV_TYPE)
     return download(answer, f"candidates-with-problems.{one.kind}")
-
-
-def with_problems(one: Intake) -> Iterator[list[str]]:
-    """Head and rows of a file with what is wrong in the last column."""
-    said: dict[int, list[str]] = defaultdict(list)
-    heads = column_heads(intake=one)
-    kinds = [FindingKind.FAULT, FindingKind.DOUBLE, FindingKind.KNOWN]
-    for each in findings(intake=one, kinds=[*map(str, kinds)]):
-        said[each.number].append(f"{heads[each.column]} {each.problem}: {each.remedy}")
-    own = intake_head(intake=one)
-    keep = [number for number, words in enumerate(own) if words.casefold() != PROBLEM]
-    yield [*(own[number] for number in keep), PROBLEM]
-    for row in intake_rows(intake=one):
-        yield [*(row.cells[number] for number in keep), "; ".join(said[row.number])]
 
 
 def download(answer: HttpResponseBase, name: str) -> HttpResponseBase:

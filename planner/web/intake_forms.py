@@ -13,10 +13,9 @@ from sites.intake.columns import BY_KEY, COLUMNS
 from sites.intake.dates import ORDERS, Written
 from sites.intake.files import DELIMITERS, ENCODINGS, read_table
 from sites.intake.known import Around, Candidate
-from sites.intake.rows import read_row
 from sites.intake.table import MOST_BYTES, MOST_ROWS, Table
 from sites.models import Feature, HomeArea, Intake, Profile, Programme, Site, Skill
-from sites.selectors.external import references_taken
+from sites.selectors.external import candidate_read
 from sites.selectors.intakes import intake_dates, intake_head
 from sites.services.requests import ACCESSIBLE
 
@@ -56,7 +55,7 @@ class FileForm(forms.Form):
         if given is not None:
             try:
                 self.table = read_table(
-                    given.read(),
+                    given.read(MOST_BYTES + 1),
                     encoding=values.get("encoding", ""),
                     delimiter=values.get("delimiter", ""),
                 )
@@ -237,12 +236,10 @@ class CandidateForm(forms.Form):
         """Read the fields as a row; what is wrong stands beside its field."""
         values = super().clean() or {}
         texts = {key: text_of(value) for key, value in values.items() if key in BY_KEY}
-        read = read_row(texts, self.around)
+        read = candidate_read(texts=texts, known=self.around)
         for fault in read.faults:
             if not self.errors.get(fault.column):
                 self.add_error(fault.column, f"{fault.problem}: {fault.remedy}.")
-        if read.candidate and references_taken([read.candidate]):
-            self.add_error("reference", "is in the record already: look it up under Requests.")
         self.candidate = None if self.errors else read.candidate
         return values
 

@@ -17,23 +17,12 @@ from planner.web.now import now
 from planner.web.requests import whole
 from sites.access import Person, may, notices_visible, people_shown, person_shown
 from sites.models import TO_DO, Notice, NoticeKind, NoticeState, User
-from sites.notices.calendar import CANCEL, PUBLISH, Invite, calendar_file
-from sites.notices.letter import (
-    SUMMARY,
-    WITH_CALENDAR,
-    Letter,
-    compose,
-    letter_values,
-    note_of,
-)
-from sites.notices.post import sender
-from sites.notices.texts import words_for
-from sites.notices.words import filled
+from sites.notices.letter import WITH_CALENDAR
+from sites.notices.shown import calendar_shown, letter_shown
 from sites.selectors.notices import notices_by_state, notices_listed, numbered
-from sites.services.notices import OPEN, notice_again, notice_told
+from sites.services.notices import OPEN, notice_again, notice_told, notices_again
 
 PAGE = 50
-MOST_AGAIN = 2000
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,11 +93,7 @@ class NoticesPage(Page):
 
     def post(self, request: HttpRequest, *_: Any, **__: Any) -> HttpResponse:
         """Let everything that failed be sent again."""
-        rows = notices_visible(self.user).filter(state=NoticeState.FAILED).order_by("pk")
-        count = 0
-        for notice in rows[:MOST_AGAIN]:
-            notice_again(notice=notice)
-            count += 1
+        count = notices_again(notices=notices_visible(self.user))
         messages.success(request, f"{count} wait to be sent again.")
         return redirect("notices")
 
@@ -168,35 +153,15 @@ def notice_asked(user: User, reference: str, number: int) -> Notice:
     return found
 
 
-def letter_shown(notice: Notice, *, named: bool) -> Letter:
-    """The letter, without the name for whoever may not see it."""
-    kind, request = NoticeKind(notice.kind), notice.request
-    text = words_for(
-        programme=request.terms.programme, kind=kind, language=request.subject.language
-    )
-    values = letter_values(
-        request, notice.appointment, language=request.subject.language, named=named
-    )
-    return compose(text, values)
-
-
 @require_safe
 @asks("notices.see")
 def notice_calendar(request: HttpRequest, reference: str, number: int) -> HttpResponse:
     """The calendar file of a notice, without anybody's address."""
     user = request.user
     notice = notice_asked(user, reference, number) if isinstance(user, User) else None
-    method = WITH_CALENDAR.get(NoticeKind(notice.kind)) if notice else None
-    if notice is None or notice.appointment is None or method is None:
+    file = calendar_shown(notice, at=now()) if notice else None
+    if file is None:
         raise Http404("This notice has no calendar file.")
-    values = letter_values(notice.request, notice.appointment, named=False)
-    invite = Invite(
-        method=CANCEL if method == CANCEL else PUBLISH,
-        summary=filled(SUMMARY, values),
-        description=note_of(values),
-        organizer=notice.request.terms.programme.reply_to or sender(),
-    )
-    file = calendar_file(notice.appointment, invite, at=now())
     return HttpResponse(
         file,
         content_type="text/calendar; charset=utf-8",

@@ -8,12 +8,11 @@ from datetime import date, datetime
 from typing import Any, cast
 
 from django import forms
-from django.db.models import Q, QuerySet
+from django.db.models import QuerySet
 
-from sites.access import sites_visible
 from sites.errors import RecordError
 from sites.models import Profile, Request, Response, ResponseKind, Site, Skill, Submission, User
-from sites.selectors.advice import Advice
+from sites.selectors.advice import Advice, rework_places
 from sites.selectors.returns_file import COLUMNS, Row, Sheet, one_response, responses_read
 from sites.services.requests import request_rework
 from sites.services.returns import responses_register, rework_reference
@@ -59,8 +58,7 @@ class ReworkForm(forms.Form):
 
     def __init__(self, *args: Any, user: User, returned: Request, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        own = Q(pk__in=sites_visible(user).order_by().values("pk"))
-        places = Site.objects.filter(own | Q(for_requests__request=returned)).distinct()
+        places = rework_places(user=user, returned=returned)
         cast("forms.ModelMultipleChoiceField[Site]", self.fields["sites"]).queryset = places
 
     @classmethod

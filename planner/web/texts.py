@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from django import forms
@@ -14,16 +13,12 @@ from django.utils.translation import check_for_language
 from planner.web.access import Page
 from planner.web.now import now
 from sites.access import may
-from sites.clock import visit_span
 from sites.errors import RecordError
-from sites.models import Appointment, NoticeKind, NoticeText, Programme, Site, Station
+from sites.models import NoticeKind, NoticeText, Programme
 from sites.notices.defaults import DEFAULTS, Text
-from sites.notices.letter import Letter, appointment_values, compose, programme_values
+from sites.notices.shown import text_shown
 from sites.notices.words import VARIABLES, known, require_known
 from sites.services.texts import text_drop, text_set
-
-SAMPLE = {"name": "Ilmi Tavoren", "reference": "r-000123"}
-"""An invented subject."""
 
 
 class TextsPage(Page):
@@ -122,7 +117,9 @@ class TextPage(Page):
             kind=kind,
             own=own,
             form=form,
-            preview=None if form.errors else preview(programme, kind, text, language),
+            preview=None
+            if form.errors
+            else text_shown(programme=programme, kind=kind, text=text, language=language, at=now()),
             variables=[(name, VARIABLES[name]) for name in known(kind)],
             headings=known(kind, heading=True),
             may_change=may(self.user, "setup.change"),
@@ -154,20 +151,3 @@ class TextPage(Page):
         if getattr(self.request, "htmx", False):
             return HttpResponse(headers={"HX-Redirect": found.url})
         return found
-
-
-def preview(programme: Programme, kind: NoticeKind, text: Text, language: str) -> Letter:
-    """The letter to an invented subject, at an invented time at one of the sites."""
-    values = {**SAMPLE, **programme_values(programme)}
-    if kind != NoticeKind.RETURNED:
-        site = Site.objects.first() or Site(name="Site", timezone="UTC")
-        values |= appointment_values(sample(site, now()), language)
-    return compose(text, values)
-
-
-def sample(site: Site, at: datetime) -> Appointment:
-    """Half past ten, two weeks ahead, in no database."""
-    day = (at.astimezone(UTC) + timedelta(days=14)).date()
-    return Appointment(
-        station=Station(site=site), told_minute=630, **visit_span(site.timezone, day, 632, 25)
-    )

@@ -10,10 +10,21 @@ from collections import Counter
 from dataclasses import dataclass, field
 from datetime import date, timedelta
 
-from django.db.models import Max
+from django.db.models import Max, Q, QuerySet
 
+from sites.access import sites_visible
 from sites.clock import date_words
-from sites.models import Cause, MissingCode, Profile, Response, Session, Site, Skill
+from sites.models import (
+    Cause,
+    MissingCode,
+    Profile,
+    Request,
+    Response,
+    Session,
+    Site,
+    Skill,
+    User,
+)
 from sites.selectors.lately import scanner_yields, site_yields
 from sites.selectors.lengths import expected_minutes, longer_profile
 from sites.selectors.shares import Share
@@ -71,6 +82,12 @@ def rework_advice(*, response: Response, today: date) -> Advice:
     elsewhere(found, session, today)
     rested(found, session, today)
     return found
+
+
+def rework_places(*, user: User, returned: Request) -> QuerySet[Site]:
+    """Sites that somebody can choose for rework: those in view, and those it had before."""
+    own = Q(pk__in=sites_visible(user).order_by().values("pk"))
+    return Site.objects.filter(own | Q(for_requests__request=returned)).distinct()
 
 
 def skilled(found: Advice) -> None:

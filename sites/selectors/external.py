@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
-from sites.intake.known import Candidate
+from sites.intake.known import Around, Candidate, Fault, Read
+from sites.intake.rows import read_row
 from sites.models import ExternalReference, Request, Subject
 
 
@@ -21,3 +22,12 @@ def people_known(candidates: Sequence[Candidate]) -> set[str]:
     """References of people that the record has, in one query."""
     texts = {each.subject for each in candidates if each.subject}
     return set(Subject.objects.filter(reference__in=texts).values_list("reference", flat=True))
+
+
+def candidate_read(*, texts: Mapping[str, str], known: Around) -> Read:
+    """One candidate read as the row of a list is; that the record has it already is a fault."""
+    read = read_row(texts, known)
+    if read.candidate and references_taken([read.candidate]):
+        fault = Fault("reference", "is in the record already", "look it up under Requests")
+        return Read(faults=[fault])
+    return read

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
@@ -11,7 +12,7 @@ from typing import Any
 from django.db.models import Count, QuerySet
 
 from sites.access import sites_visible
-from sites.intake.columns import BY_KEY, DATES
+from sites.intake.columns import BY_KEY, DATES, PROBLEM
 from sites.intake.dates import Written, as_written
 from sites.intake.known import Around, Names, Scheme, Terms, by_name
 from sites.intake.rows import values_of
@@ -182,3 +183,17 @@ def column_heads(*, intake: Intake) -> dict[str, str]:
     """The file's own head of each column in use; our words for a column that it has not."""
     own = dict(zip(intake.mapping, intake_head(intake=intake), strict=False))
     return {key: own.get(key, column.words) for key, column in BY_KEY.items()}
+
+
+def intake_with_problems(*, intake: Intake) -> Iterator[list[str]]:
+    """Head and rows of a file with what is wrong in the last column."""
+    said: dict[int, list[str]] = defaultdict(list)
+    heads = column_heads(intake=intake)
+    kinds = [FindingKind.FAULT, FindingKind.DOUBLE, FindingKind.KNOWN]
+    for each in findings(intake=intake, kinds=[*map(str, kinds)]):
+        said[each.number].append(f"{heads[each.column]} {each.problem}: {each.remedy}")
+    own = intake_head(intake=intake)
+    keep = [number for number, words in enumerate(own) if words.casefold() != PROBLEM]
+    yield [*(own[number] for number in keep), PROBLEM]
+    for row in intake_rows(intake=intake):
+        yield [*(row.cells[number] for number in keep), "; ".join(said[row.number])]

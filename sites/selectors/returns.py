@@ -32,7 +32,7 @@ from sites.models import (
     SessionEnd,
     Submission,
 )
-from sites.selectors.workdays import working_days
+from sites.selectors.workdays import days_ago, working_days
 
 
 class Todo(TextChoices):
@@ -123,6 +123,15 @@ def returns_by_age(waiting: list[Waiting]) -> dict[Todo, Counter[str]]:
     return found
 
 
+def returns_aged(*, rows: QuerySet[Any], band: str, today: date) -> QuerySet[Any]:
+    """Those of ``rows`` whose age lies in a band of `AGES`."""
+    first, last = next((first, last) for key, first, last in AGES if key == band)
+    found = rows.filter(received_at__date__lte=days_ago(today, first)) if first else rows
+    if band == AGES[-1][0]:
+        return found
+    return found.filter(received_at__date__gt=days_ago(today, last + 1))
+
+
 def control_numbers_returned(*, request: Request) -> QuerySet[Submission, str]:
     """Control numbers of a request's sets that came back, the newest first."""
     return (
@@ -171,15 +180,20 @@ class Unsent:
         return "late" if self.age > 1 else ""
 
 
-def sets_unsent(*, today: date, rows: QuerySet[Session]) -> list[Unsent]:
-    """Of these sessions those whose complete set was not sent on, the oldest first."""
-    found = rows.filter(
+def sessions_unsent(*, rows: QuerySet[Session]) -> QuerySet[Session]:
+    """Of these sessions those whose complete set was not sent on."""
+    return rows.filter(
         ended_how__in=[SessionEnd.COMPLETE, SessionEnd.OVERRIDE],
+        ended_at__isnull=False,
         submissions__isnull=True,
         appointment__request__closed_at__isnull=True,
     ).select_related("appointment__request", "appointment__station__site")
+
+
+def sets_unsent(*, today: date, rows: QuerySet[Session]) -> list[Unsent]:
+    """Of these sessions those whose complete set was not sent on, the oldest first."""
     return [
         Unsent(row, age_of(row.ended_at, today))
-        for row in found.order_by("ended_at", "pk")
+        for row in sessions_unsent(rows=rows).order_by("ended_at", "pk")
         if row.ended_at is not None
     ]

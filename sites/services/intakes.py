@@ -26,7 +26,7 @@ from sites.models import (
     User,
 )
 from sites.selectors.external import people_known, references_taken
-from sites.selectors.intakes import around_intake, block_rows
+from sites.selectors.intakes import around_intake, block_rows, intake_dates
 from sites.services.doubles import find_doubles, keys_of
 from sites.services.write import written
 
@@ -34,7 +34,8 @@ BLOCK = 500
 BLOCKS_AT_ONCE = 4
 KEPT = timedelta(days=1)
 """How long the rows of a file are kept at most; ours."""
-OPEN = [IntakeStep.COLUMNS, IntakeStep.CHECKING, IntakeStep.CHECKED, IntakeStep.TAKING]
+CHOOSABLE = [IntakeStep.COLUMNS, IntakeStep.CHECKING, IntakeStep.CHECKED]
+OPEN = [*CHOOSABLE, IntakeStep.TAKING]
 
 
 @written
@@ -79,9 +80,11 @@ def intake_choose(
 ) -> Intake:
     """Confirm the columns and what holds for the whole file; its rows are read anew from here.
 
-    Raises BadValue where a column stands twice or the reference is missing, ChangedMeanwhile
-    where the file is being taken in or is over.
+    Raises BadValue where a column stands twice, the reference is missing, or dates mean nothing
+    without an ``order``; ChangedMeanwhile where the file is being taken in or is over.
     """
+    if intake.step not in CHOOSABLE:
+        raise over(intake)
     used = [key for key in mapping if key]
     if len(mapping) != len(json.loads(intake.head)) or not set(used) <= set(BY_KEY):
         raise BadValue("the columns", "are not those of this file", "open the file's page again")
@@ -96,9 +99,13 @@ def intake_choose(
         )
     if order and order not in ORDERS:
         raise BadValue(order, "is no order of day and month", "choose one of those offered")
-    count = Intake.objects.filter(
-        pk=intake.pk, step__in=[IntakeStep.COLUMNS, IntakeStep.CHECKING, IntakeStep.CHECKED]
-    ).update(
+    if not order and intake_dates(intake=intake, mapping=mapping):
+        raise BadValue(
+            "the order of day and month",
+            "is not said, and it is not guessed",
+            "say how the dates of this file are written",
+        )
+    count = Intake.objects.filter(pk=intake.pk, step__in=CHOOSABLE).update(
         mapping=mapping,
         date_order=order,
         programme=programme,

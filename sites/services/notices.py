@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
 from django.db import connection
 from django.db.models import (
@@ -46,6 +47,8 @@ LEASE = timedelta(minutes=3)
 TRIES = 6
 """Refusals "for now" after which a notice is listed for a person."""
 OPEN = (NoticeState.WAITING, *TO_DO)
+ANEW: dict[str, Any] = {"tries": 0, "not_before": None, "handing_at": None, "fault": ""}
+AT_ONCE = 2000
 ABOUT = (NoticeKind.BOOKED, NoticeKind.MOVED, NoticeKind.REMINDER, NoticeKind.CANCELLED)
 PASSED = "the time that it speaks of has passed"
 LATER_NEWS = "a later notice says what counts"
@@ -279,11 +282,19 @@ def notice_again(*, notice: Notice) -> Notice:
     if notice.state in REACHED:
         raise StepRefused(f"notice {notice.pk}", "was told already", "nothing is left to do")
     rows = Notice.objects.filter(pk=notice.pk, state=notice.state, state__in=TO_DO)
-    values = {"tries": 0, "not_before": None, "handing_at": None, "fault": ""}
-    if rows.update(state=NoticeState.WAITING, **values) != 1:
+    if rows.update(state=NoticeState.WAITING, **ANEW) != 1:
         raise changed(notice)
     notice.refresh_from_db()
     return notice
+
+
+@written
+def notices_again(*, notices: QuerySet[Notice]) -> int:
+    """Let those of ``notices`` that failed be sent again, some thousand at once; how many wait."""
+    failed = notices.filter(state=NoticeState.FAILED).order_by("pk")
+    keys = list(failed.values_list("pk", flat=True)[:AT_ONCE])
+    rows = Notice.objects.filter(pk__in=keys, state=NoticeState.FAILED)
+    return rows.update(state=NoticeState.WAITING, **ANEW)
 
 
 def changed(notice: Notice) -> ChangedMeanwhile:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
 
-from sites.models import ResponseKind, Role, Site, User
+from sites.models import ExceptionRoute, Request, ResponseKind, Role, Site, User
 from sites.services.holds import requests_hold
 from sites.services.submissions import response_read
 from tests.api.calls import Caller
-from tests.sites.build import World
+from tests.sites.build import DAY, World
 from tests.web.lived import NOW, answered, lived, submitted
 
 FAST = {"read": "100000/min", "write": "100000/min", "heavy": "100000/min"}
@@ -25,10 +26,25 @@ def held(settings: Any) -> None:
 
 @pytest.fixture
 def here(db: None) -> World:
-    """A site at work, a return whose subject was not contacted, and a request on hold."""
+    """A site at work, returns that were read, an exception route, and a request on hold.
+
+    No subject of these returns was contacted, no data corrected. The route is of the image return,
+    as if it were its need's second one.
+    """
     found = lived()
-    back = answered(submitted(found, "back-read", 830), ResponseKind.IMAGE, 3)
-    response_read(response=back, by=found.desk, at=NOW)
+    for name, minute, kind in (
+        ("back-read", 830, ResponseKind.IMAGE),
+        ("back-data", 860, ResponseKind.DATA),
+    ):
+        back = answered(submitted(found, name, minute), kind, 3)
+        response_read(response=back, by=found.desk, at=NOW)
+    ExceptionRoute.objects.create(
+        request=Request.objects.get(reference="back-read"),
+        first_number="c-back-before",
+        second_number="c-back-read",
+        opened_at=NOW - timedelta(days=3),
+        closes_on=DAY + timedelta(days=87),
+    )
     requests_hold(requests=[found.request("held")], why="is away", by=found.desk, at=NOW)
     return found
 

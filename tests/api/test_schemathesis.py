@@ -31,7 +31,7 @@ from schemathesis.specs.openapi.checks import (
 from planner.api.parameters import NUMBERS
 from planner.wsgi import application
 from sites.models import Role
-from tests.api.calls import Caller
+from tests.api.calls import Caller, is_form
 from tests.api.operations import ROWS, Row
 from tests.sites.build import World
 
@@ -98,7 +98,8 @@ class Run:
             of = ROWS[row.on].path.format(**parts)
             headers["If-Match"] = self.caller.get(of)["ETag"]
         given_body = {} if row.body is None else {"body": row.body}
-        media = {} if row.body is None else {"media_type": "application/json"}
+        kind = "multipart/form-data" if is_form(row.body) else "application/json"
+        media = {} if row.body is None else {"media_type": kind}
         case = operation.Case(
             path_parameters=parts, query=row.query, headers={}, **given_body, **media
         )

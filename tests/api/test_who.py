@@ -25,6 +25,7 @@ LISTS = {name for name, row in ROWS.items() if name.endswith("_list")} - {
     "tokens_list",
     "programmes_list",
     "profiles_list",
+    "texts_list",
 }
 """Lists of what belongs to a site."""
 

@@ -19,6 +19,7 @@ from sites.models import (
     ScannerPlacement,
     SessionEnd,
     Submission,
+    User,
 )
 from sites.models.codes import Cause
 from sites.services.appointments import appointment_step
@@ -86,13 +87,18 @@ L-6;Listsix;Ed;;2026-03-20;
 """A list with a good row, two with faults, one of the record, a likely double, one to note."""
 
 
-def listed(here: World) -> Intake:
-    """A list that the coordinator gave and that waits for a decision."""
+def given(here: World, by: User, code: str) -> Intake:
+    """A list that somebody gave, its columns confirmed."""
     table = read_table(LISTED.encode())
-    one = intake_give(table=table, file_name="list.csv", by=here.desk, at=NOW, code="list-1")
-    one = intake_choose(
+    one = intake_give(table=table, file_name="list.csv", by=by, at=NOW, code=code)
+    return intake_choose(
         intake=one, mapping=one.mapping, programme=here.programme, profile=here.profile
     )
+
+
+def listed(here: World, by: User | None = None, code: str = "list-1") -> Intake:
+    """A list that somebody gave and that waits for a decision."""
+    one = given(here, by or here.desk, code)
     while one.step == IntakeStep.CHECKING:
         one = intake_read(intake=one)
     return one

@@ -17,9 +17,11 @@ from planner.api.shapes import returns as shapes
 from planner.api.shapes.requests import RequestShape
 from planner.gateway.present import now, today
 from sites.access import responses_visible, submissions_visible
-from sites.models import Profile, ResponseKind, User
+from sites.models import Profile, ResponseKind, Skill, User
+from sites.selectors.advice import rework_places
 from sites.services.requests import request_rework
-from sites.services.submissions import response_contacted, response_read, response_receive
+from sites.services.returns import response_reached, rework_as_advised, rework_reference
+from sites.services.submissions import response_read, response_receive
 
 
 class SubmissionFilters(Filters):
@@ -123,6 +125,7 @@ class ResponseRegister(Act):
             kind=ResponseKind(values["kind"]),
             at=values.get("received_at") or now(),
             detail=values.get("detail", ""),
+            code=values.get("code", ""),
         )
         return one(responses(user), "response", pk=made.pk)
 
@@ -150,7 +153,10 @@ class ResponseSeen(Act):
 
 
 class ResponseContacted(Act):
-    """Keep that the subject of a returned set was reached."""
+    """Keep that the subject of a returned set was reached.
+
+    A response that nobody had read is read by this.
+    """
 
     rule, tag, gives, on, status = (
         "returns.change",
@@ -163,14 +169,15 @@ class ResponseContacted(Act):
 
     def act(self, thing: Any, values: dict[str, Any]) -> Any:
         """Keep when."""
-        response_contacted(response=thing, by=self.request.user, at=now())
+        response_reached(response=thing, by=self.request.user, at=now())
         return one(responses(self.request.user), "response", pk=thing.pk)
 
 
 class ResponseRework(Act):
     """Ask for the session that an image return makes necessary, under the same terms.
 
-    Never print over fresh cuts, blisters or bandages: book after healing.
+    `as_recommended` takes the recommended session as it is; else people say what differs. Never
+    print over fresh cuts, blisters or bandages: book after healing.
     """
 
     rule, tag, takes, gives, on = (
@@ -184,16 +191,29 @@ class ResponseRework(Act):
 
     def act(self, thing: Any, values: dict[str, Any]) -> Any:
         """Ask for it."""
-        kind = values.get("profile")
+        user = self.request.user
+        if values.get("as_recommended"):
+            made = rework_as_advised(response=thing, today=today())
+            return one(requests(user), "request", reference=made.reference)
+        returned, kind = thing.submission.request, values.get("profile")
+        said = ("release", "due", "advice")
+        own: dict[str, Any] = {name: values[name] for name in said if name in values}
+        for name, rows in (
+            ("skills", Skill.objects.all()),
+            ("sites", rework_places(user=user, returned=returned)),
+        ):
+            if name in values:
+                own[name] = [named(rows, name[:-1], name, code) for code in values[name]]
         made = request_rework(
             response=thing,
-            reference=values["reference"],
+            reference=values.get("reference") or rework_reference(returned),
             today=today(),
             profile=named(Profile.objects.all(), "kind of session", "profile", kind)
             if kind
             else None,
+            **own,
         )
-        return one(requests(self.request.user), "request", reference=made.reference)
+        return one(requests(user), "request", reference=made.reference)
 
     def place(self, done: Any) -> str:
         """Where the new request can be read."""

@@ -6,10 +6,20 @@ and its call feeds `test_schemathesis.py` with what really exists.
 
 from __future__ import annotations
 
-from tests.api.operations import appointments, care, desk, own, places, returned, runs
+from tests.api.operations import (
+    appointments,
+    care,
+    desk,
+    intake,
+    notices,
+    own,
+    places,
+    returned,
+    runs,
+)
 from tests.api.operations.row import PLACE, Row
 
 __all__ = ["PLACE", "ROWS", "Row"]
 
-SUBJECTS = (own, places, desk, appointments, care, returned, runs)
+SUBJECTS = (own, places, desk, intake, appointments, care, returned, notices, runs)
 ROWS: dict[str, Row] = {name: row for each in SUBJECTS for name, row in each.ROWS.items()}
