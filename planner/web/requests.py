@@ -6,12 +6,11 @@ from dataclasses import dataclass
 from typing import Any
 
 from planner.web.access import Page
-from planner.web.filters import Filters
+from planner.web.chosen import MOST, acts_of
+from planner.web.listed import listed
 from planner.web.now import today
 from sites.access import requests_visible
 from sites.models import Appointment, Request
-from sites.selectors.chance import pace
-from sites.selectors.ranking import requests_ranked
 from sites.selectors.slack import booked_at, requests_slack
 from sites.selectors.standing import Standing
 
@@ -98,13 +97,9 @@ class RequestsPage(Page):
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """The strip, one page of rows and where they are booked: a fixed number of queries."""
         day = today()
-        filters = Filters(self.request.GET, user=self.user)
-        filters.is_valid()
-        rows = filters.rows(day)
-        how_long = pace(today=day)
+        shown = listed(self.request.GET, user=self.user, today=day)
+        filters, ranking, sort = shown.filters, shown.ranking, shown.sort
         stands = filters.stands()
-        sort = filters.value("sort") or "slack"
-        ranking = requests_ranked(rows=rows, stands=stands, order=sort, today=day, pace=how_long)
         total = len(ranking.keys)
         pages = max(1, -(-total // PAGE))
         number = min(max(1, whole(self.request.GET.get("page"))), pages)
@@ -126,7 +121,10 @@ class RequestsPage(Page):
                 Line(row, Standing(row.standing), places.get(row.pk), chances[row.pk])
                 for row in found
             ],
-            pace=how_long,
+            pace=shown.pace,
+            acts=acts_of(self.user),
+            most=MOST,
+            shown=self.request.GET.urlencode(),
             total=total,
             first=start + 1,
             last=start + len(found),

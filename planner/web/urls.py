@@ -10,6 +10,8 @@ from planner.web.access import public
 from planner.web.audit import AuditFile, AuditPage
 from planner.web.capacity import CapacityPage, OutlookPage
 from planner.web.care import CareFormPage, CarePage, DowntimeFormPage, SiteCarePage
+from planner.web.chosen import Choose
+from planner.web.chosen_acts import HoldChosen, PlanChosen, ReleaseChosen, SitesChosen
 from planner.web.days import DayPage, DaysPage
 from planner.web.find import FindPeople
 from planner.web.intake import CandidatePage, IntakeFile, IntakeStart
@@ -41,6 +43,11 @@ urlpatterns = [
     path("sign-out/", sign_out, name="sign-out"),
     path("requests/", RequestsPage.as_view(), name="requests"),
     path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),
+    path("chosen/", Choose.as_view(), name="choose"),
+    path("chosen/<slug:code>/plan/", PlanChosen.as_view(), name="chosen-plan"),
+    path("chosen/<slug:code>/hold/", HoldChosen.as_view(), name="chosen-hold"),
+    path("chosen/<slug:code>/release/", ReleaseChosen.as_view(), name="chosen-release"),
+    path("chosen/<slug:code>/sites/", SitesChosen.as_view(), name="chosen-sites"),
     path("people/find/", FindPeople.as_view(), name="people-find"),
     path("intake/", IntakeStart.as_view(), name="intake"),
     path("intake/one/", CandidatePage.as_view(), name="candidate"),

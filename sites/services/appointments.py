@@ -60,7 +60,7 @@ def appointment_book(
     """
     step = step_after(None, "book", by)
     span = visit_span(station.site.timezone, day, minute, minutes)
-    hold(station, technician)
+    hold(station, technician, request)
     require_fit(request=request, station=station, technician=technician, span=span)
     appointment = Appointment.objects.create(
         code=code or new_code(),
@@ -103,7 +103,7 @@ def appointment_move(
     step = step_after(Step(appointment.step), "move", by)
     span = visit_span(station.site.timezone, day, minute, minutes)
     request = appointment.request
-    hold(station, technician)
+    hold(station, technician, request)
     require_fit(request=request, station=station, technician=technician, span=span)
     update(
         appointment,
@@ -166,12 +166,13 @@ def update(appointment: Appointment, **values: Any) -> None:
     appointment.refresh_from_db()
 
 
-def hold(station: Station, technician: Technician) -> None:
-    """Stand in line for a station, then for a technician: in one order, so that few deadlocks come.
+def hold(station: Station, technician: Technician, request: Request) -> None:
+    """Stand in line for a station, a technician, a request: in one order, so few deadlocks come.
 
-    Nothing rests on it; the database refuses an overlap with or without. SQLite has one line.
+    The database refuses an overlap with or without. A request that is put on hold, or loses the
+    site, at the same moment is read as it is afterwards. SQLite has one line.
     """
-    for row in (station, technician):
+    for row in (station, technician, request):
         list(type(row)._default_manager.select_for_update(no_key=True).filter(pk=row.pk))
 
 

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from typing import Any, TypeVar
+from collections.abc import Callable, Iterable, Sequence
+from typing import Any
 
 from django.db import models
 
@@ -23,12 +23,11 @@ from sites.models import (
     TravelTime,
 )
 from sites.selectors.external import references_taken
+from sites.selectors.parts import AT_ONCE, parts
 from sites.selectors.travel import travel_minutes
 from sites.services.requests import ACCESSIBLE
 from sites.services.write import written
 
-AT_ONCE = 1000
-T = TypeVar("T")
 LONGEST = 64  # signs of a reference
 
 
@@ -214,9 +213,3 @@ def add_places(candidates: Sequence[Candidate], requests: list[Request]) -> None
         ),
         batch_size=AT_ONCE,
     )
-
-
-def parts(rows: Sequence[T]) -> Iterator[Sequence[T]]:
-    """Pieces that a query can name."""
-    for start in range(0, len(rows), AT_ONCE):
-        yield rows[start : start + AT_ONCE]

@@ -19,10 +19,11 @@ from django.core.management import call_command
 from django.db import close_old_connections, connection, connections
 
 from sites.errors import RecordError
-from sites.models import ACTIVE, Appointment, AppointmentEvent, Request, Site, Step
+from sites.models import ACTIVE, Appointment, AppointmentEvent, Hold, Request, Site, Step
 from sites.services.appointments import appointment_move, appointment_step
+from sites.services.holds import requests_hold
 from sites.services.write import written
-from tests.sites.build import DAY, World, world
+from tests.sites.build import DAY, NOW, World, world
 
 THREADS = 20
 ROUNDS = 8
@@ -77,6 +78,31 @@ def test_twenty_threads_on_the_same_few_slots(here: World) -> None:
     assert_whole()
     done = Counter(AppointmentEvent.objects.values_list("what", flat=True))
     assert done == Counter({name: answers[name] for name in ("book", "move", "cancel")}) + Counter()
+
+
+def test_a_request_is_held_or_booked_never_both(here: World) -> None:
+    requests = [here.request(f"r-{n}") for n in range(6)]
+    answers: Counter[str] = Counter()
+
+    def work(number: int) -> None:
+        for n, request in enumerate(requests):
+            try:
+                if number % 2:
+                    outcome = requests_hold(requests=[request], why="away", by=here.desk, at=NOW)
+                    answers["held"] += len(outcome.done)
+                else:
+                    here.book(request, 480 + 30 * n)
+                    answers["booked"] += 1
+            except RecordError as error:
+                answers[error.code] += 1
+
+    assert in_threads(work, 4) == []
+    assert answers["held"] + answers["booked"] == len(requests)
+    assert set(answers) <= {"held", "booked", *EXPECTED, "does_not_fit"}
+    held = set(Hold.objects.filter(released_at=None).values_list("request", flat=True))
+    booked = set(Appointment.objects.values_list("request", flat=True))
+    assert held & booked == set()
+    assert len(held) + len(booked) == len(requests)
 
 
 def one_thing(here: World, requests: list[Request], rng: random.Random) -> str:

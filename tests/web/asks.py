@@ -57,6 +57,15 @@ TAKE = {"take": "site-1|2026-03-03|600", "seen": "none"}
 ASKS = (
     Ask("/", "clmtax", ok=302),
     Ask("/requests/", "clmtax"),
+    Ask("/chosen/", "clmtax", ok=302),
+    Ask("/chosen/", "cx", method="post", data={"act": "hold", "on": "free"}, ok=302),
+    Ask("/chosen/", "clmx", method="post", data={"act": "plan", "on": "free"}, ok=302),
+    Ask("/chosen/gone/plan/", "clmx", ok=302),  # a set that their session does not have
+    *(
+        Ask(f"/chosen/gone/{act}/", "cx", method=method, ok=302)
+        for act in ("hold", "release", "sites")
+        for method in ("get", "post")
+    ),
     Ask("/people/find/", "cx", ok=302),
     Ask("/people/find/", "cx", method="post", data={"words": "Listone"}, ok=302),
     Ask("/api/v1/docs/", "clmtax"),

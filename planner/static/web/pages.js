@@ -15,6 +15,7 @@ const acts = {
   k: () => step(-1),
   p: () => follow("prev"),
   n: () => follow("next"),
+  x: () => document.activeElement.closest("tr")?.querySelector("[data-tick]")?.click(),
 };
 // A number takes the time that carries it; a key that is held down takes it once.
 const take = (event) => document.querySelector(`[data-key="${event.key}"]`)?.click();
@@ -30,3 +31,14 @@ document.addEventListener("keydown", (event) => {
 });
 // An answer that asks for a decision takes the focus, so that it is read out.
 document.addEventListener("htmx:afterSwap", () => document.querySelector("[data-focus]")?.focus());
+// One tick for all rows of the page; without script it is not offered.
+const offer_all = () => {
+  const all = document.querySelector("[data-all]");
+  if (all) all.hidden = false;
+};
+document.addEventListener("change", (event) => {
+  if (!event.target.closest("[data-all]")) return;
+  for (const tick of document.querySelectorAll("[data-tick]")) tick.checked = event.target.checked;
+});
+document.addEventListener("htmx:afterSwap", offer_all);
+offer_all();

@@ -13,6 +13,7 @@ from django.shortcuts import redirect
 from planner.gateway.runs import ask
 from planner.gateway.runs.scope import USUAL_SECONDS
 from planner.web.access import Page
+from planner.web.chosen_acts import to_plan
 from planner.web.now import today
 from planner.web.runs.forms import AskForm
 from sites.access import sites_visible
@@ -35,8 +36,10 @@ class AskPage(Page):
         )
 
     def usual(self) -> dict[str, Any]:
-        """Tomorrow and the two weeks after it; requests chosen in the list come by the URL."""
+        """Tomorrow and the two weeks after it; requests come by the URL."""
         chosen = self.request.GET.getlist("request")
+        if code := self.request.GET.get("chosen"):
+            chosen = to_plan(self.request.session, code, self.user)
         values: dict[str, Any] = {
             "first_day": today() + timedelta(days=1),
             "days": USUAL_DAYS,
