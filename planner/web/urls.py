@@ -16,6 +16,7 @@ from planner.web.days import DayPage, DaysPage
 from planner.web.find import FindPeople
 from planner.web.intake import CandidatePage, IntakeFile, IntakeStart
 from planner.web.intake_files import problems, template
+from planner.web.listed_file import ListedFile
 from planner.web.notices import NoticePage, NoticesPage, notice_calendar
 from planner.web.offers import OffersPage
 from planner.web.register import RegisterPage
@@ -43,6 +44,7 @@ urlpatterns = [
     path("sign-out/", sign_out, name="sign-out"),
     path("requests/", RequestsPage.as_view(), name="requests"),
     path("requests/<slug:reference>/", RequestPage.as_view(), name="request"),
+    path("requests.csv", ListedFile.as_view(), name="requests-csv"),
     path("chosen/", Choose.as_view(), name="choose"),
     path("chosen/<slug:code>/plan/", PlanChosen.as_view(), name="chosen-plan"),
     path("chosen/<slug:code>/hold/", HoldChosen.as_view(), name="chosen-hold"),

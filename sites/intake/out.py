@@ -28,12 +28,13 @@ def guarded(text: str) -> str:
     return f"'{text}" if text[:1] and text[0] in SIGNS_BEFORE else text
 
 
-def csv_lines(rows: Iterable[Sequence[str]], delimiter: str = ",") -> Iterator[str]:
-    """CSV (RFC 4180) a row at a time, in UTF-8 with a mark; no cell is a formula."""
+def csv_lines(rows: Iterable[Sequence[str | int | float]], delimiter: str = ",") -> Iterator[str]:
+    """CSV (RFC 4180) a row at a time, in UTF-8 with a mark; no text is a formula."""
     yield MARK
     for row in rows:
         line = io.StringIO()
-        csv.writer(line, delimiter=delimiter).writerow([guarded(cell) for cell in row])
+        cells = [guarded(cell) if isinstance(cell, str) else cell for cell in row]
+        csv.writer(line, delimiter=delimiter).writerow(cells)
         yield line.getvalue()
 
 

@@ -57,6 +57,7 @@ TAKE = {"take": "site-1|2026-03-03|600", "seen": "none"}
 ASKS = (
     Ask("/", "clmtax", ok=302),
     Ask("/requests/", "clmtax"),
+    Ask("/requests.csv", "clmtax"),
     Ask("/chosen/", "clmtax", ok=302),
     Ask("/chosen/", "cx", method="post", data={"act": "hold", "on": "free"}, ok=302),
     Ask("/chosen/", "clmx", method="post", data={"act": "plan", "on": "free"}, ok=302),
