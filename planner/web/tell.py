@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any, cast
+from typing import Any
 
 from django.contrib import messages
 from django.http import HttpRequest
@@ -11,7 +11,7 @@ from planner.engine.errors import PlatenError
 from planner.gateway.offers.waiting import freed
 from planner.web.now import now
 from sites.errors import RecordError
-from sites.models import Appointment, User
+from sites.models import Appointment
 
 
 def said_of(served: list[Any]) -> list[str]:
@@ -25,7 +25,7 @@ def tell_waiting(request: HttpRequest, gone: Appointment) -> None:
     What was given back stays given back, whatever comes of this.
     """
     try:
-        served = freed(gone, now=now(), by=cast("User", request.user))
+        served = freed(gone, now=now())
     except (RecordError, PlatenError) as error:
         messages.warning(request, f"The waiting list was not asked: {error}.")
         return

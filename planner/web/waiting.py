@@ -99,9 +99,9 @@ class WaitingPage(Page):
             proposal_answer(proposal=one, answer=ProposalAnswer.DECLINED, by=user, at=now())
             said = [f"{one.waiting.request} does not take it and goes on waiting."]
             here = [one.station.site]
-            return said + said_of(serve_waiting(now=now(), sites=here, day=one.day, by=user))
+            return said + said_of(serve_waiting(now=now(), sites=here, day=one.day))
         if "look" in data:
-            served = serve_waiting(now=now(), sites=sites, by=user)
+            served = serve_waiting(now=now(), sites=sites)
             return said_of(served) or ["Nothing that would do is free now for who still waits."]
         raise BadValue("the form", "asks for nothing", "use one of its buttons")
 

@@ -1,10 +1,12 @@
 """Who may do what, and whose rows somebody sees: the one place that says it.
 
 `table` names what can be done and the roles that may; `visible` has one function a noun that gives
-the rows somebody sees; `personal` says whose name and contact data is shown to whom. Pages, the
-API, commands and selectors ask here and decide nothing themselves.
+the rows somebody sees; `here` refuses to write one that is not among them; `personal` says whose
+name and contact data is shown to whom. Pages, the API, commands, selectors and services ask here
+and decide nothing themselves.
 """
 
+from sites.access.here import NotHere, require_here
 from sites.access.personal import Person, people_shown, person_shown
 from sites.access.roles import home_sites, is_administrator, sees_everywhere
 from sites.access.table import RULES, Refused, ensure, may, rule
@@ -31,6 +33,7 @@ from sites.access.visible import (
 
 __all__ = [
     "RULES",
+    "NotHere",
     "Person",
     "Refused",
     "absences_visible",
@@ -47,6 +50,7 @@ __all__ = [
     "person_shown",
     "plan_runs_visible",
     "requests_visible",
+    "require_here",
     "responses_visible",
     "rule",
     "scanners_visible",

@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import F
 from django.utils import timezone
 
+from sites.access import require_here
 from sites.clock import Span, visit_span
 from sites.errors import BadValue, ChangedMeanwhile
 from sites.fit import require_fit
@@ -56,8 +57,10 @@ def appointment_book(
     """Book a request; ``day`` and ``minute`` are on the clock of the station's site.
 
     ``told_minute`` is ``minute`` rounded down to the terms' grain unless given; ``by`` None is a
-    planning run. Raises DoesNotFit, SlotTaken, AlreadyBooked, StepRefused, BadValue or Busy.
+    planning run. Raises DoesNotFit, SlotTaken, AlreadyBooked, StepRefused, BadValue, NotHere or
+    Busy.
     """
+    require_here(by, request, station)
     step = step_after(None, "book", by)
     span = visit_span(station.site.timezone, day, minute, minutes)
     hold(station, technician, request)
@@ -100,6 +103,7 @@ def appointment_move(
 
     Raises what `appointment_book` raises, and ChangedMeanwhile.
     """
+    require_here(by, appointment, station)
     step = step_after(Step(appointment.step), "move", by)
     span = visit_span(station.site.timezone, day, minute, minutes)
     request = appointment.request
@@ -132,10 +136,11 @@ def appointment_step(
     """Take a step of the table that needs nothing else (not book, move, start or finish).
 
     Raises StepRefused, ChangedMeanwhile, SlotTaken (an arrival after a no-show whose place went to
-    somebody else) or Busy.
+    somebody else), NotHere or Busy.
     """
     if action in {"book", "move", "start", "finish"}:
         raise BadValue(action, "needs more than a step", f"use the service for '{action}'")
+    require_here(by, appointment)
     return take_step(appointment, action, by=by, at=at, why=why)
 
 

@@ -7,6 +7,7 @@ from datetime import date, datetime
 from django.db.models import Q
 from django.utils import timezone
 
+from sites.access import require_here
 from sites.clock import visit_span
 from sites.errors import BadValue, ChangedMeanwhile
 from sites.models import CareKind, CareOutcome, CareWindow, Station, Technician, User
@@ -33,6 +34,7 @@ def care_fix(
 
     Bookings in its way are refused, or with ``displace`` lose their place and are returned.
     """
+    require_here(by, station)
     span = visit_span(station.site.timezone, day, minute, minutes)
     moved = make_room(
         span, by=by, why="scanner care", displace=displace, station=station, technician=technician
@@ -88,6 +90,7 @@ def care_close(
     note: str = "",
 ) -> CareWindow:
     """Keep that care was done or missed, by whom and when; missed care takes no time any more."""
+    require_here(by, window)
     count = CareWindow.objects.filter(pk=window.pk, outcome="").update(
         outcome=outcome, closed_at=at or timezone.now(), closed_by=by, note=note
     )

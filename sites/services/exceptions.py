@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 
 from django.utils import timezone
 
+from sites.access import require_here
 from sites.clock import wall
 from sites.errors import ChangedMeanwhile, StepRefused
 from sites.models import ExceptionRoute, Request, Response, ResponseKind, Submission, User
@@ -57,6 +58,7 @@ def exception_ask(
     *, route: ExceptionRoute, by: User, today: date, at: datetime | None = None
 ) -> ExceptionRoute:
     """Keep that the check was asked for. Raises StepRefused after the closing date."""
+    require_here(by, route.request)
     if today > route.closes_on:
         raise StepRefused(
             f"the exception route of {route.request}",

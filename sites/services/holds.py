@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from datetime import date, datetime
 
+from sites.access import require_here
 from sites.errors import BadValue
 from sites.models import Hold, Request, User
 from sites.selectors.chosen import judge_hold, judge_release
@@ -36,6 +37,7 @@ def requests_hold(
     if until is not None and until <= at.date():
         raise BadValue(f"{until}", "is not ahead", "choose a later day, or none")
     rows = locked(requests)
+    require_here(by, *rows)
     outcome = sorted_out(rows, judge_hold(requests=rows, today=at.date()), seen)
     for part in parts(outcome.done):  # holds that ended by themselves make room for the new ones
         Hold.objects.filter(request__in=part, released_at__isnull=True).update(released_at=at)
@@ -63,6 +65,7 @@ def requests_release(
     put on a request since then stays.
     """
     rows = locked(requests)
+    require_here(by, *rows)
     outcome = sorted_out(rows, judge_release(requests=rows, today=at.date()), seen)
     for part in parts(outcome.done):
         held = Hold.objects.filter(in_force(at.date()), request__in=part)

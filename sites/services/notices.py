@@ -25,6 +25,7 @@ from django.db.models import (
 from django.db.models.functions import Greatest
 from django.utils import timezone
 
+from sites.access import require_here
 from sites.errors import ChangedMeanwhile, StepRefused
 from sites.models import (
     REACHED,
@@ -267,6 +268,7 @@ def contacted(notice: int, at: datetime) -> None:
 @written
 def notice_told(*, notice: Notice, by: User, at: datetime | None = None) -> Notice:
     """Keep that a person told the subject, by phone or face to face."""
+    require_here(by, notice)
     at = max(at or timezone.now(), notice.raised_at)
     rows = Notice.objects.filter(pk=notice.pk, attempt=notice.attempt, state__in=OPEN)
     if rows.update(state=NoticeState.TOLD, told_at=at, told_by=by, fault="") != 1:

@@ -10,6 +10,7 @@ from typing import Any
 from django.db.models import F
 from django.utils import timezone
 
+from sites.access import require_here
 from sites.clock import visit_span
 from sites.errors import ChangedMeanwhile
 from sites.models import (
@@ -100,6 +101,8 @@ def plan_keep(
     The caller has checked that each request, station and technician can take it; what overlaps is
     refused by the database. Raises StepRefused, SlotTaken, AlreadyBooked, ChangedMeanwhile, Busy.
     """
+    places = {seat.station for seat in seats} | {seat.window.station for seat in care}
+    require_here(by, *places, *drops)
     at = at or timezone.now()
     _remember(run, outcome, by, at)
     moves = [seat for seat in seats if seat.appointment is not None]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 
+from sites.access import require_here
 from sites.clock import MINUTES_A_DAY, date_words
 from sites.errors import BadValue, StepRefused
 from sites.models import ACTIVE, Appointment, Request, RequestTime, User
@@ -32,8 +33,9 @@ def request_not_before(
     about a person's health.
 
     Raises BadValue (a day that has passed, or after the request expires), StepRefused (the person
-    is at the site already, or this is not for this role), ChangedMeanwhile or Busy.
+    is at the site already, or this is not for this role), ChangedMeanwhile, NotHere or Busy.
     """
+    require_here(by, request)
     if day <= today:
         raise BadValue(date_words(day), "is not a day to come", "give a later day")
     if request.expires and day > request.expires:
@@ -64,6 +66,7 @@ def _give_back(
         return None
     if one.step == Step.UNDERWAY:
         raise StepRefused(request.reference, "has its session under way", "end the session first")
+    require_here(by, one)
     return take_step(one, "cancel", by=by, at=at, why=f"to come from {date_words(day)} on")
 
 

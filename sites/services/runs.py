@@ -15,6 +15,7 @@ from typing import Any
 from django.db.models import F, Q, Value
 from django.db.models.functions import Coalesce, Now
 
+from sites.access import require_here
 from sites.errors import BadValue, ChangedMeanwhile, NotReady
 from sites.models import PlanResult, PlanRun, RunPart, RunState, Site, User
 from sites.services.write import written
@@ -58,7 +59,11 @@ def run_ask(
     seed: int = 0,
     by: User | None = None,
 ) -> PlanRun:
-    """Ask for a run; it waits until a worker takes it. Raises BadValue."""
+    """Ask for a run; it waits until a worker takes it. Raises BadValue.
+
+    A run that names no site is over all of them, and for who covers them all. Raises NotHere.
+    """
+    require_here(by, *(sites or Site.objects.all()))
     if days < 1:
         raise BadValue(f"{days} days", "is not above 0", "ask for at least one day")
     if seconds is not None and effort is not None:
@@ -147,6 +152,7 @@ def run_cancel(*, run: int, by: User | None = None) -> PlanRun:
 
     A run that is over stays as it is. The best plan so far is kept for review either way.
     """
+    require_here(by, PlanRun.objects.get(pk=run))
     state = RunState.READY if _has_plan(run) else RunState.STOPPED
     asked: dict[str, Any] = {"cancel_asked_at": Now(), "cancel_asked_by": by}
     rows = PlanRun.objects.filter(pk=run, cancel_asked_at__isnull=True)
@@ -168,6 +174,7 @@ def run_accept(*, run: int, by: User | None, at: datetime) -> PlanRun:
 
     Called inside the transaction that writes the plan, so that both happen or neither.
     """
+    require_here(by, PlanRun.objects.get(pk=run))
     _decided(run, state=RunState.KEPT, kept_by=by, kept_at=at)
     return PlanRun.objects.get(pk=run)
 

@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from django.utils import timezone
 
+from sites.access import require_here
 from sites.errors import BadValue, ChangedMeanwhile, StepRefused
 from sites.models import (
     Appointment,
@@ -37,6 +38,7 @@ def session_start(
 
     The scanner is the one that stands on the station unless given. Raises StepRefused.
     """
+    require_here(by, appointment)
     at = at or timezone.now()
     take_step(appointment, "start", by=by, at=at)
     if scanner is None:
@@ -48,6 +50,7 @@ def session_start(
 @written
 def session_identity_check(*, session: Session, by: User, at: datetime | None = None) -> Session:
     """Keep that the identity check was done, by whom and when; never what it showed."""
+    require_here(by, session)
     running(session)
     count = Session.objects.filter(pk=session.pk, identity_checked_at__isnull=True).update(
         identity_checked_at=at or timezone.now(), identity_checked_by=by
@@ -74,6 +77,7 @@ def session_end(
     A complete set needs the identity check, and an override for every capture that stayed short of
     its threshold; it is then a set with an override. Raises StepRefused or BadValue.
     """
+    require_here(by, session)
     running(session)
     overridden = session.overrides.exists()
     complete = how in {SessionEnd.COMPLETE, SessionEnd.OVERRIDE}
@@ -176,6 +180,8 @@ def override_record(
     at: datetime | None = None,
 ) -> Override:
     """Record that a capture is sent on although it fell short, as far as the terms allow it."""
+    require_here(by, session)
+    require_here(second, session)
     running(session)
     terms = session.appointment.request.terms
     if not terms.override_allowed:

@@ -8,6 +8,7 @@ from django.db.models import DateTimeField, Value
 from django.db.models.functions import Greatest
 from django.utils import timezone
 
+from sites.access import require_here
 from sites.errors import BadValue, ChangedMeanwhile, StepRefused
 from sites.models import (
     TO_DO,
@@ -115,6 +116,7 @@ def response_receive(
 @written
 def response_read(*, response: Response, by: User, at: datetime | None = None) -> Response:
     """Keep that a response was read, by whom and when; an image return is told to the subject."""
+    require_here(by, response)
     at = max(at or timezone.now(), response.received_at)
     count = Response.objects.filter(pk=response.pk, read_at__isnull=True).update(
         read_at=at, read_by=by
@@ -136,6 +138,7 @@ def response_contacted(
 
     Notices of the return that had not reached the subject are told by this.
     """
+    require_here(by, response)
     at = at or timezone.now()
     count = Response.objects.filter(
         pk=response.pk, read_at__isnull=False, contacted_at__isnull=True

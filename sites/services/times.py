@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
+from sites.access import require_here
 from sites.clock import visit_span, wall_span
 from sites.errors import BadValue
 from sites.models import (
@@ -36,6 +37,7 @@ def downtime_add(
 
     Care that a plan placed there loses its time too, and waits to be placed again.
     """
+    require_here(by, station)
     if not reason.strip():
         raise BadValue("downtime", "has no reason", "say why the station takes nobody")
     span = wall_span(station.site.timezone, day, minute, minutes)
@@ -61,7 +63,11 @@ def absence_add(
     displace: bool = False,
     by: User | None = None,
 ) -> tuple[Absence, list[Displaced]]:
-    """Keep that a technician is away, on the clock of their home site; no reason is kept."""
+    """Keep that a technician is away, on the clock of their home site; no reason is kept.
+
+    Whoever keeps it needs the technician in view, not each site that loses a booking by it.
+    """
+    require_here(by, technician)
     span = wall_span(technician.home.timezone, day, minute, minutes)
     moved = make_room(span, by=by, why="technician away", displace=displace, technician=technician)
     return Absence.objects.create(technician=technician, **span), moved

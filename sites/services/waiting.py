@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Q
 from django.utils import timezone
 
+from sites.access import require_here
 from sites.clock import Span, visit_span
 from sites.errors import BadValue, ChangedMeanwhile, SlotTaken
 from sites.models import (
@@ -58,8 +59,9 @@ def waiting_join(
 ) -> Waiting:
     """Put a request on the list, or change what would do for one that is on it.
 
-    Who changes what would do keeps the place in the order. Raises BadValue or Busy.
+    Who changes what would do keeps the place in the order. Raises BadValue, NotHere or Busy.
     """
+    require_here(by, request, *([site] if site else []))
     if request.closed_at is not None:
         raise BadValue(request.reference, "is closed", "let open requests wait")
     if first_day and last_day and last_day < first_day:
@@ -85,8 +87,9 @@ def waiting_end(
 ) -> Waiting:
     """Take a request off the list; what was proposed to it and not answered lapses.
 
-    Raises ChangedMeanwhile where it is off the list already, or Busy.
+    Raises ChangedMeanwhile where it is off the list already, NotHere or Busy.
     """
+    require_here(by, waiting.request)
     at = at or timezone.now()
     count = Waiting.objects.filter(pk=waiting.pk, ended_at=None).update(ended_at=at, ended_how=how)
     if count != 1:
@@ -150,8 +153,9 @@ def proposal_answer(
 ) -> Proposal:
     """Keep what became of a proposal; who took one is off the list.
 
-    Raises ChangedMeanwhile where it was answered already, or Busy.
+    Raises ChangedMeanwhile where it was answered already, NotHere or Busy.
     """
+    require_here(by, proposal.waiting.request, proposal.station)
     at = at or timezone.now()
     count = Proposal.objects.filter(pk=proposal.pk, answer="").update(
         answer=answer, answered_at=at, by=by, appointment=appointment

@@ -62,7 +62,7 @@ class Served:
 
 
 def serve_waiting(
-    *, now: datetime, sites: Collection[Site], day: date | None = None, by: User | None = None
+    *, now: datetime, sites: Collection[Site], day: date | None = None
 ) -> list[Served]:
     """Put free times at these sites to who waits, in order; ``day`` narrows to one day.
 
@@ -74,7 +74,7 @@ def serve_waiting(
     checked: Checked = set()
     for waiting, request in waiting_in_order(today=now.date(), requests=requests_at(sites)):
         if request.standing not in {*MAY_WAIT, *STAYS}:
-            _over(waiting, by, now)
+            _over(waiting, now)
         elif request.standing in MAY_WAIT and not waiting.open_ones:  # type: ignore[attr-defined]
             found = _serve(waiting, request, now, sites, day, checked)
             served += [] if found is None else [found]
@@ -87,10 +87,10 @@ def requests_at(sites: Collection[Site]) -> QuerySet[Request]:
     return Request.objects.filter(Exists(there.filter(site__in=sites)) | ~Exists(there))
 
 
-def _over(waiting: Waiting, by: User | None, now: datetime) -> None:
-    """Whoever was captured or closed meanwhile needs no time any more."""
+def _over(waiting: Waiting, now: datetime) -> None:
+    """Whoever was captured or closed meanwhile needs no time any more: nobody's decision."""
     try:
-        waiting_end(waiting=waiting, how=WaitingEnd.OVER, by=by, at=now)
+        waiting_end(waiting=waiting, how=WaitingEnd.OVER, by=None, at=now)
     except ChangedMeanwhile:
         return  # somebody took it off the list at the same moment
 
@@ -245,9 +245,9 @@ def lapse_past(*, now: datetime) -> int:
     return count
 
 
-def freed(appointment: Appointment, *, now: datetime, by: User | None = None) -> list[Served]:
+def freed(appointment: Appointment, *, now: datetime) -> list[Served]:
     """After an appointment gave its place back: put its day to who waits, unless it is over."""
     site = appointment.station.site
     if appointment.day < wall(site.timezone, now)[0]:
         return []
-    return serve_waiting(now=now, sites=[site], day=appointment.day, by=by)
+    return serve_waiting(now=now, sites=[site], day=appointment.day)

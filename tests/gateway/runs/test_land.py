@@ -6,6 +6,7 @@ import pytest
 
 from planner.engine.errors import FileRefused
 from planner.gateway.runs import ask, execute, land, result
+from sites.access import NotHere
 from sites.errors import NotReady, RecordError, StepRefused
 from sites.models import Appointment, AppointmentEvent, Notice, PlanRun, Role, RunState
 from sites.services.runs import run_put_aside
@@ -71,6 +72,8 @@ def test_an_item_of_another_run_is_refused_and_nothing_lands(here: World, run: i
 
 def test_who_may_not_book_lands_nothing(here: World, run: int) -> None:
     with pytest.raises(StepRefused):
+        land(run, by=here.users[Role.MANAGER])
+    with pytest.raises(NotHere):  # a technician sees no run
         land(run, by=here.users[Role.TECHNICIAN])
     assert not Appointment.objects.exists()
     row = PlanRun.objects.get()
