@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from axes.models import AccessAttempt
@@ -17,6 +19,8 @@ from django.urls import reverse_lazy
 from django.utils import timezone
 
 from planner.web.access import Asks, Page
+from planner.web.throttle import ADDRESS_SHARE
+from sites.models import User
 
 
 def wait_minutes() -> int:
@@ -34,50 +38,84 @@ def locked(request: HttpRequest, *_: Any) -> HttpResponse:
 
 @dataclass(frozen=True, slots=True)
 class Waiting:
-    """A name that has to wait."""
+    """A name, or an address, that has to wait; ``others`` are where from, or who was tried."""
 
-    username: str
+    who: str
     failures: int
     last: datetime
-    addresses: list[str]
+    others: list[str]
 
 
-def waiting() -> list[Waiting]:
-    """Names with too many wrong passwords, the latest first."""
+def waiting() -> tuple[list[Waiting], list[Waiting]]:
+    """Names and addresses with too many wrong passwords, the latest first."""
     since = timezone.now() - settings.AXES_COOLOFF_TIME
-    found: dict[str, list[Any]] = {}
+    names: dict[str, list[Any]] = {}
+    addresses: dict[str, list[Any]] = {}
     for row in AccessAttempt.objects.filter(attempt_time__gte=since).order_by("-attempt_time"):
-        found.setdefault(row.username or "", []).append(row)
-    lines = [
+        names.setdefault(row.username or "", []).append(row)
+        addresses.setdefault(row.ip_address or "", []).append(row)
+    logins = set(User.objects.filter(username__in=names).values_list("username", flat=True))
+    most = settings.AXES_FAILURE_LIMIT
+    return (
+        lines(names, most, lambda tries: sorted({f"{row.ip_address}" for row in tries})),
+        lines(addresses, most * ADDRESS_SHARE, partial(names_tried, logins)),
+    )
+
+
+def names_tried(logins: set[str], tries: list[Any]) -> list[str]:
+    """Logins that were tried, and how many other names: a password may be among these."""
+    names = {row.username for row in tries}
+    known = sorted(names & logins)
+    others = len(names) - len(known)
+    return [*known, f"{others} that are no login"] if others else known
+
+
+def lines(
+    found: dict[str, list[Any]], most: int, others: Callable[[list[Any]], list[str]]
+) -> list[Waiting]:
+    """Those that have so many wrong passwords."""
+    rows = [
         Waiting(
-            name,
-            sum(row.failures_since_start for row in rows),
-            rows[0].attempt_time,
-            sorted({str(row.ip_address) for row in rows}),
+            who,
+            sum(row.failures_since_start for row in tries),
+            tries[0].attempt_time,
+            others(tries),
         )
-        for name, rows in found.items()
+        for who, tries in found.items()
+        if who
     ]
-    return [line for line in lines if line.failures >= settings.AXES_FAILURE_LIMIT]
+    return [row for row in rows if row.failures >= most]
 
 
 class LockedPage(Page):
-    """Who has to wait after wrong passwords, and letting them in."""
+    """Who has to wait after wrong passwords, by name and by address, and letting them in."""
 
     rule = "logins.change"
     template_name = "web/locked.html"
     place = "set-up"
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        """The names, and the limits that hold."""
+        """The names and addresses, and the limits that hold."""
+        names, addresses = waiting()
+        limit = settings.AXES_FAILURE_LIMIT
         return super().get_context_data(
-            rows=waiting(), limit=settings.AXES_FAILURE_LIMIT, minutes=wait_minutes(), **kwargs
+            names=names,
+            addresses=addresses,
+            limit=limit,
+            limit_address=limit * ADDRESS_SHARE,
+            minutes=wait_minutes(),
+            **kwargs,
         )
 
     def post(self, request: HttpRequest) -> HttpResponse:
-        """Forget the wrong passwords of a name."""
-        name = request.POST.get("username", "")
+        """Forget the wrong passwords of a name, or those that came from an address."""
+        name, address = (request.POST.get(each, "") for each in ("username", "address"))
         if name and reset(username=name):
             messages.success(request, f"{name} can sign in again.")
+        elif address and reset(ip=address):
+            messages.success(request, f"Sign-ins from {address} are let in again.")
+        elif name or address:
+            messages.success(request, f"{name or address} does not have to wait any more.")
         return redirect("locked")
 
 

@@ -134,6 +134,7 @@ ASKS = (
     Ask("/audit/csv/", "ax"),
     Ask("/set-up/locked/", "x"),
     Ask("/set-up/locked/", "x", method="post", data={"username": "nobody"}, ok=302),
+    Ask("/set-up/locked/", "x", method="post", data={"address": "192.0.2.1"}, ok=302),
     Ask("/own/password/", "clmtax"),
     Ask("/own/password/", "clmtax", method="post", data={"old_password": "wrong"}),
 )

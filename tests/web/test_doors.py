@@ -116,12 +116,35 @@ def test_an_administrator_lets_somebody_in(keyed: World, client: Client, setting
     chief = Client()
     chief.force_login(keyed.users[Role.ADMINISTRATOR])
     page = chief.get("/set-up/locked/")
-    assert [row.username for row in page.context["rows"]] == ["manager"]
+    assert [row.who for row in page.context["names"]] == ["manager"]
     assert "10.0.0.7" in page.text
     answer = chief.post("/set-up/locked/", {"username": "manager"}, follow=True)
     assert "manager can sign in again" in answer.text
-    assert "Nobody has to wait" in answer.text
+    assert "No name has to wait" in answer.text
     assert sign_in(client, "manager").status_code == 302
+
+
+def test_an_administrator_lets_an_address_in(keyed: World, client: Client, settings: Any) -> None:
+    """An office that shares one address waits; names that are no login are counted, not shown."""
+    settings.AXES_FAILURE_LIMIT = 2
+    names = ["manager", *(f"typed-{n}" for n in range(9))]
+    codes = [sign_in(client, name, "wrong", REMOTE_ADDR="10.0.0.7").status_code for name in names]
+    assert codes == [200] * 9 + [429]
+    assert sign_in(client, "coordinator", REMOTE_ADDR="10.0.0.7").status_code == 429
+    chief = Client()
+    chief.force_login(keyed.users[Role.ADMINISTRATOR])
+    page = chief.get("/set-up/locked/")
+    assert not page.context["names"]
+    rows = page.context["addresses"]
+    assert [(row.who, row.failures) for row in rows] == [("10.0.0.7", 10)]
+    assert rows[0].others == ["manager", "9 that are no login"]
+    assert "typed-" not in page.text
+    answer = chief.post("/set-up/locked/", {"address": "10.0.0.7"}, follow=True)
+    assert "Sign-ins from 10.0.0.7 are let in again" in answer.text
+    assert "No address has to wait" in answer.text
+    assert sign_in(client, "coordinator", REMOTE_ADDR="10.0.0.7").status_code == 302
+    answer = chief.post("/set-up/locked/", {"address": "10.0.0.7"}, follow=True)
+    assert "10.0.0.7 does not have to wait any more" in answer.text
 
 
 def test_no_wrong_password_is_kept(keyed: World, client: Client) -> None:
