@@ -45,7 +45,9 @@ def alive(request: HttpRequest) -> HttpResponse:
 def health(request: HttpRequest) -> HttpResponse:
     """Whether pages can be served: 200, or 503 and what is off, a line each.
 
-    Runs that wait without a worker are said, but pages can be served without one.
+    503: the record cannot be reached, migrations are not applied, or triggers are not there. Runs
+    that wait without a worker are said under 200: pages are served without one, and a balancer that
+    took this server out would only add to the harm. ``platen_runs_stuck`` is for an alarm.
     """
     try:
         off = [*faults()]
@@ -89,6 +91,12 @@ class Runs(Collector):
                 "platen_lease_oldest_seconds",
                 "Since the worker of a run was heard from, the longest",
                 found.silent,
+            ),
+            ("platen_workers_heard", "Workers that have a run and were heard from", found.workers),
+            (
+                "platen_runs_stuck",
+                "1 while runs wait for minutes and no worker is heard from",
+                int(found.stuck),
             ),
             ("platen_runs_lost", "Most workers that an open run has lost", found.lost),
         ):

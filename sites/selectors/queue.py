@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from django.db.models import Count, Max, Min, Q
+from django.db.models import Count, Max, Min, Q, Value
 from django.db.models.functions import Coalesce, Now
 
 from sites.models import PlanRun, RunState
@@ -20,30 +20,32 @@ class Queue:
 
     ``waiting`` is how long the oldest waiting run has waited, ``silent`` how long the planning run
     heard from least lately has been silent, ``lost`` how often workers of open runs were lost.
-    ``heard`` is whether a worker that has a run was heard from within `PATIENCE`.
+    ``workers`` is how many workers that have a run were heard from within `PATIENCE`: one without a
+    run leaves no sign in the record.
     """
 
     by_state: dict[str, int]
     waiting: float
     silent: float
     lost: int
-    heard: bool
+    workers: int
 
     @property
     def stuck(self) -> bool:
         """Whether runs wait for a worker and none has been heard from."""
-        return self.waiting > PATIENCE.total_seconds() and not self.heard
+        return self.waiting > PATIENCE.total_seconds() and not self.workers
 
 
 def queue() -> Queue:
     """The queue as it is: two queries, however many runs there are."""
     counts = dict(PlanRun.objects.order_by().values_list("state").annotate(count=Count("pk")))
     waits, plans = Q(state=RunState.WAITING), Q(state=RunState.PLANNING)
+    lately = Q(heard_at__gt=Now() - Value(PATIENCE))
     ages = PlanRun.objects.filter(waits | plans).aggregate(
         now=Max(Now()),
         waiting=Min("created_at", filter=waits),
         silent=Min("heard_at", filter=plans),
-        heard=Max("heard_at", filter=plans),
+        workers=Count("worker", distinct=True, filter=plans & lately),
         lost=Coalesce(Max("lost"), 0),
     )
 
@@ -55,5 +57,5 @@ def queue() -> Queue:
         waiting=age(ages["waiting"]),
         silent=age(ages["silent"]),
         lost=ages["lost"],
-        heard=ages["heard"] is not None and age(ages["heard"]) < PATIENCE.total_seconds(),
+        workers=ages["workers"],
     )

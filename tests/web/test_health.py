@@ -94,8 +94,13 @@ def test_runs_that_wait_without_a_worker_are_said_and_pages_are_served(
     answer = client.get("/health/")
     assert answer.status_code == 200
     assert "is a worker running?" in answer.content.decode()
+    assert figures(client)["platen_runs_stuck"] == 1
+    planning(400)  # a worker that has been silent for longer than anybody waits
+    assert figures(client)["platen_runs_stuck"] == 1
     planning(20)
     assert client.get("/health/").content == b"record: ok\n"
+    found = figures(client)
+    assert (found["platen_runs_stuck"], found["platen_workers_heard"]) == (0, 1)
 
 
 def test_a_run_that_waits_for_a_moment_is_no_alarm(db: None, client: Client) -> None:
