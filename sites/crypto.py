@@ -6,6 +6,8 @@ import base64
 import hashlib
 import hmac
 import unicodedata
+from contextlib import suppress
+from enum import Enum
 from functools import lru_cache
 
 from cryptography.fernet import Fernet, InvalidToken, MultiFernet
@@ -62,6 +64,30 @@ def opened(token: str) -> str:
             "a contact field was sealed with a key that is not in PLATEN_CONTACT_KEYS: add the old "
             "key at the end of the list"
         ) from None
+
+
+class Seal(Enum):
+    """By which of the keys a token is sealed."""
+
+    NEWEST = "newest"
+    OLDER = "older"
+    STRANGE = "strange"
+
+
+def seal_of(token: str) -> Seal:
+    """Whether the newest key opens a token, an older one, or none."""
+    keys = contact_keys()
+    for seal, some in ((Seal.NEWEST, keys[:1]), (Seal.OLDER, keys[1:])):
+        with suppress(InvalidToken):
+            if some:
+                ciphers(some).decrypt(token.encode("ascii"))
+                return seal
+    return Seal.STRANGE
+
+
+def resealed(token: str) -> str:
+    """The same text as a token of the newest key. Raises InvalidToken where no key opens it."""
+    return ciphers(contact_keys()).rotate(token.encode("ascii")).decode("ascii")
 
 
 def keyed(purpose: str, text: str) -> bytes:

@@ -32,6 +32,7 @@ from sites.models.profile import CaptureKind, Profile, ProfileCapture
 from sites.models.programme import Programme, ProgrammeVersion
 from sites.models.purge import Purge
 from sites.models.request import Request, RequestSite, RequestTime
+from sites.models.restore import Restore
 from sites.models.runpart import PartState, RunPart
 from sites.models.session import (
     Attempt,
@@ -116,6 +117,7 @@ __all__ = [
     "Reserve",
     "Response",
     "ResponseKind",
+    "Restore",
     "Role",
     "RunPart",
     "RunState",

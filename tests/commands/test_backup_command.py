@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import os
+import pwd
 import shutil
 import stat
 import subprocess
@@ -115,9 +116,18 @@ def test_what_is_backed_up_while_others_write_is_whole_elsewhere(
     again = manage(fresh, "backup", str(tmp_path / "again"))
     assert again.returncode == 0, again.stderr
     rows = json.loads((tmp_path / "again" / "manifest.json").read_text())["rows"]
+    told = {"record_restore": 1, "record_auditentry": manifest["rows"]["record_auditentry"] + 1}
     assert {k: v for k, v in rows.items() if k.startswith("record_")} == {
         k: v for k, v in manifest["rows"].items() if k.startswith("record_")
-    }
+    } | told
+    script = (
+        "from sites.models import AuditEntry, Restore; one = Restore.objects.get(); "
+        "entry = AuditEntry.objects.latest('id'); "
+        "print(entry.actor, entry.what, entry.noun, entry.key == one.pk, one.digest, one.account)"
+    )
+    said = manage(fresh, "shell", "--no-imports", "-c", script).stdout.split()
+    assert said[:5] == ["command:restore", "added", "restore", "True", manifest["sha256"]]
+    assert said[5] == pwd.getpwuid(os.geteuid()).pw_name
 
 
 def test_names_and_contact_are_in_it_sealed_and_it_is_for_its_owner(

@@ -60,7 +60,7 @@ OURS = {
     *("Appointment.code", "AppointmentEvent.what", "CareWindow.code", "Intake.code"),
     *("Intake.kind", "Intake.read_as", "Intake.delimiter", "Intake.date_order", "Intake.said"),
     *("IntakeFinding.column", "LeftOut.code", "LeftOut.detail", "LeftOut.remedy", "Notice.fault"),
-    *("SitePrice.further", "Purge.programmes", "Attempt.edition"),
+    *("SitePrice.further", "Purge.programmes", "Attempt.edition", "Restore.digest"),
     *("AuditEntry.actor", "AuditEntry.request", "AuditEntry.what", "AuditEntry.noun"),
     "AuditEntry.changes",  # of typed text that it changed, never what it was
 }
@@ -88,7 +88,7 @@ KEPT = {
     "of staff, not of subjects: the law on data about staff": {
         *("User.password", "User.username", "User.first_name", "User.last_name", "User.email"),
         *("ApiToken.name", "Technician.code", "Technician.name", "Certification.kind"),
-        "Certification.certificate",
+        *("Certification.certificate", "Restore.account"),
     },
 }
 OTHERS = {

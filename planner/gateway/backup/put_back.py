@@ -13,6 +13,7 @@ from django.utils import timezone
 from planner.gateway.backup.make import ENGINES
 from planner.gateway.backup.manifest import Manifest, checked, refused
 from sites.models import AuditEntry, Programme, Site, Subject, User
+from sites.services.restores import restore_keep
 
 SOME = 200  # subjects that are opened to see whether the keys fit
 HELD = (Programme, Site, User, AuditEntry)
@@ -35,6 +36,7 @@ def put_back(folder: Path, *, replace: bool = False) -> PutBack:
     """Restore a backup and bring it up to this release. Raises FileRefused.
 
     A record that holds anything is not touched unless ``replace`` is set, and kept beside then.
+    The record that comes back has a row, and an entry of its audit, that say so.
     """
     manifest = checked(folder, connection.vendor)
     if holds_something() and not replace:
@@ -46,6 +48,7 @@ def put_back(folder: Path, *, replace: bool = False) -> PutBack:
         stamp = stamp.lower().replace("-", "_")
     aside = ENGINES[connection.vendor].load(folder / Path(manifest.file).name, stamp)
     call_command("migrate", verbosity=0, interactive=False)
+    restore_keep(made_at=manifest.made_at, digest=manifest.sha256, rows=sum(manifest.rows.values()))
     return PutBack(manifest, aside, opens())
 
 
