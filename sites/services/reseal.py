@@ -55,8 +55,9 @@ def sealed_tables() -> Iterator[tuple[type[Model], tuple[str, ...]]]:
 def raw(model: type[Model], columns: tuple[str, ...], after: int) -> QuerySet[Any]:
     """The rows above a key in order, their sealed texts as tokens that nobody opens."""
     tokens = {f"raw_{name}": Cast(name, TextField()) for name in columns}
-    rows: QuerySet[Any] = model._default_manager.filter(pk__gt=after).order_by("pk")
-    return rows.annotate(**tokens).values_list("pk", *tokens)
+    rows = model._default_manager.filter(pk__gt=after).order_by("pk").annotate(**tokens)
+    found: QuerySet[Any] = rows.values_list("pk", *tokens)
+    return found
 
 
 def seals_seen(*, model: type[Model], columns: tuple[str, ...], after: int, most: int) -> Seen:
