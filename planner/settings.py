@@ -36,7 +36,6 @@ INSTALLED_APPS = [
     "rest_framework",
     "django_filters",
     "drf_spectacular",
-    "drf_spectacular_sidecar",
     "axes",
     "django_tasks",
     "django_tasks_db",

@@ -1,17 +1,17 @@
-"""The OpenAPI document, and a page to read it on that keeps the content policy."""
+"""The OpenAPI document."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import cache
 from typing import Any, ClassVar
 
-from django.contrib.auth.mixins import LoginRequiredMixin
 from django.urls import URLPattern, URLResolver, get_resolver
-from django.views.generic import TemplateView
 from drf_spectacular.generators import EndpointEnumerator, SchemaGenerator
 from rest_framework.response import Response
 
 from planner.api.at import at
+from planner.api.examples import add_examples
 from planner.api.operation import Operation
 
 PREFIX = "/api/v1/"
@@ -44,10 +44,12 @@ class Document(SchemaGenerator):
     endpoint_inspector_cls = Addresses
 
 
+@cache
 def document() -> dict[str, Any]:
-    """The document as plain values."""
+    """The document as plain values, made once a process; whoever gets it changes nothing in it."""
     made = Document(patterns=get_resolver().url_patterns)  # type: ignore[no-untyped-call]
     found: dict[str, Any] = made.get_schema(public=True)  # type: ignore[no-untyped-call]
+    add_examples(found)
     return found
 
 
@@ -63,10 +65,3 @@ class SchemaRead(Operation):
 
 
 schema = at(SchemaRead)
-
-
-class DocsPage(LoginRequiredMixin, TemplateView):
-    """The document to read and to try; its script and style are served from here."""
-
-    template_name = "api/docs.html"
-    rule = "frame.see"

@@ -5,7 +5,8 @@ from __future__ import annotations
 from django.urls import path, re_path
 
 from planner.api.at import at, nowhere
-from planner.api.documents import DocsPage, schema
+from planner.api.docs import DocsPage, SubjectPage
+from planner.api.documents import schema
 from planner.api.operations import (
     appointments,
     candidates,
@@ -29,6 +30,7 @@ TEXT = "texts/<slug:programme>/<slug:notice_kind>/<slug:language>"
 urlpatterns = [
     path("schema/", schema, name="schema"),
     path("docs/", DocsPage.as_view(), name="docs"),
+    path("docs/<slug:subject>/", SubjectPage.as_view(), name="docs-subject"),
     path("me/", at(own.OwnRead), name="me"),
     path("tokens/", at(own.TokensList, own.TokenMake), name="tokens"),
     path("tokens/<slug:token>/", at(own.TokenRevoke), name="token"),

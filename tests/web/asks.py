@@ -70,6 +70,7 @@ ASKS = (
     Ask("/people/find/", "cx", ok=302),
     Ask("/people/find/", "cx", method="post", data={"words": "Listone"}, ok=302),
     Ask("/api/v1/docs/", "clmtax"),
+    Ask("/api/v1/docs/intake/", "clmtax"),
     Ask("/requests/booked/", "clmtax", bound=True),
     Ask("/requests/free/", "clmtax", bound=True, but={"t": 404}),  # not on a day of theirs
     Ask("/runs/", "clmax"),

@@ -41,6 +41,8 @@ CAUTIONS = {
     "/capacity/outlook/": ("An estimate, not a promise",),
     "/set-up/": ("Record needs, never diagnoses",),
     "/set-up/locked/": ("may be an attack",),
+    "/api/v1/docs/": ("Hold no copy of names",),
+    "/api/v1/docs/intake/": ("Hold no copy of names",),
     "/own/password/": ("tell it to nobody",),
 }
 ROLES = {"/set-up/locked/": "administrator"}

@@ -145,6 +145,8 @@ class TakeIn(Shape):
     whole = YesNo(help_text="Only if no row has a fault; else the good rows are taken in")
     doubles = YesNo(help_text="Take likely doubles in too: somebody looked at them")
 
+    example: ClassVar[dict[str, Any]] = {"whole": False, "doubles": False}
+
 
 class CandidateIn(Shape):
     """One candidate, each value read as the cell of a list is.

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any, ClassVar
+
 from rest_framework import serializers
 
 from planner.api.shapes.fields import Shape, Text, Whole, YesNo
@@ -36,6 +38,8 @@ class TokenIn(Shape):
     name = Text(max_length=120, help_text="Which program it is for")
     days = Whole(min_value=1, max_value=LONGEST_DAYS, help_text="How long it opens")
     reads_only = YesNo(required=False)
+
+    example: ClassVar[dict[str, Any]] = {"name": "nightly", "days": 90, "reads_only": True}
 
 
 class TokenMadeShape(Shape):

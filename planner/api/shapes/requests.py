@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Any
+from typing import Any, ClassVar
 
 from rest_framework import serializers
 
@@ -79,6 +79,21 @@ class RequestIn(Shape):
     due = Day(required=False, help_text="Left out: by the terms")
     control_number = Text(max_length=64, required=False)
     priority = Number(required=False, min_value=0.01, max_value=1000)
+
+    example: ClassVar[dict[str, Any]] = {
+        "reference": "r-1001",
+        "programme": "licence",
+        "profile": "full",
+        "subject": {
+            "reference": "P-310",
+            "given_name": "Ilmi",
+            "family_name": "Tavoren",
+            "phone": "+00 555 0142",
+            "needs_access": True,
+        },
+        "sites": ["north"],
+        "received": "2027-03-01",
+    }
 
     def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
         """Due is not before release."""

@@ -51,6 +51,13 @@ class ResponseIn(Shape):
     code = Text(max_length=32, required=False, help_text="The programme's code for it")
     detail = Text(max_length=500, required=False, help_text="No name, no identifier of a person")
 
+    example: ClassVar[dict[str, Any]] = {
+        "control_number": "c-1001",
+        "kind": "image",
+        "received_at": "2027-03-09T08:30:00Z",
+        "code": "L-1",
+    }
+
 
 class ResponseRowIn(Shape):
     """One of many responses."""
@@ -68,6 +75,14 @@ class ResponsesIn(Shape):
         child=ResponseRowIn(), min_length=1, max_length=MOST_RESPONSES
     )
     look = YesNo(required=False, help_text="Only say what would be registered")
+
+    example: ClassVar[dict[str, Any]] = {
+        "responses": [
+            {"control_number": "c-1001", "kind": "accepted", "day": "2027-03-09"},
+            {"control_number": "c-1002", "kind": "image", "day": "2027-03-09", "code": "L-1"},
+        ],
+        "look": True,
+    }
 
 
 class KindCountShape(Shape):
