@@ -18,6 +18,7 @@ from sites.models import AuditEntry
 MARK = "planted"
 KEPT = {
     *("reference", "control_number", "code", "username", "password", "timezone", "what"),
+    *("first_number", "second_number"),
     *("holiday_country", "holiday_subdivision", "edition", "algorithm_version"),
 }
 """What pages go by: references, codes; and what would end the walk if it were changed."""
