@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Collection
+from contextlib import suppress
 from typing import Any, ClassVar
 
+from django.http import Http404
 from rest_framework import serializers
 from rest_framework.response import Response
 
@@ -22,7 +24,8 @@ from planner.gateway.review.changed import changed_words
 from planner.gateway.review.choice import changes_of, items_to_write
 from planner.gateway.review.figures import difference
 from planner.gateway.review.lines import Kind, Line
-from planner.gateway.runs import land
+from planner.gateway.runs import Result, land
+from sites.errors import NotReady
 from sites.models import OPEN_RUNS, PlanRun, RunState, User
 from sites.services.runs import not_ready, run_put_aside
 
@@ -161,6 +164,12 @@ class RunAccept(Act):
     on, status = RunRead, 200
     refuses = ("not_ready", "step_refused", "slot_taken", "already_booked")
 
+    def post(self, request: Any, **path: Any) -> Response:
+        """Write it; a large plan is read before the transaction begins, and found at hand in it."""
+        with suppress(Http404, NotReady):
+            planned(request.user, path["run"])
+        return super().post(request, **path)
+
     def act(self, thing: Any, values: dict[str, Any]) -> Any:
         """Write it."""
         user = self.request.user
@@ -172,7 +181,7 @@ class RunAccept(Act):
             ensure_changes(name, values.get(name, ()), changes)
         left = changes - set(values["requests"]) if "requests" in values else values.get("without")
         items = items_to_write(found.lines, without=set(left or ()))
-        land(run.pk, items=items, by=user, at=now())
+        land(run.pk, items=items, by=user, at=now(), made=Result(found.network, found.plan))
         return one(runs(user), "planning run", pk=run.pk)
 
 

@@ -9,7 +9,7 @@ from datetime import datetime
 from planner.engine.errors import Fault, FileRefused
 from planner.engine.plan import Plan
 from planner.gateway.record import write
-from planner.gateway.runs.result import result
+from planner.gateway.runs.result import Result, result
 from sites.errors import NotReady
 from sites.models import PlanRun, RunState, User
 
@@ -20,18 +20,20 @@ def land(
     items: Collection[str] | None = None,
     by: User | None = None,
     at: datetime | None = None,
+    made: Result | None = None,
 ) -> PlanRun:
     """Write the plan of a run that is ready for review, and return the run with its ``outcome``.
 
     ``items`` are the requests whose places are accepted (None: all); the others stay as the record
     has them. Care and breaks are written wherever they fit beside what stands. A run whose plan is
-    kept already is returned as it is: nothing is written twice. Raises NotReady where there is no
-    plan to decide on, FileRefused where an item is no request of the run, StepRefused, Busy.
+    kept already is returned as it is: nothing is written twice. ``made`` is the run's `result`,
+    where the caller has read it. Raises NotReady where there is no plan to decide on, FileRefused
+    where an item is no request of the run, StepRefused, Busy.
     """
     found = PlanRun.objects.get(pk=run)
     if found.state == RunState.KEPT:
         return found
-    made = result(run)
+    made = made or result(run)
     plan = made.plan if items is None else part_of(made.plan, items)
     try:
         write(made.network, plan, by=by, at=at, seed=found.seed, run=found)
