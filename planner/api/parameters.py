@@ -28,12 +28,13 @@ PATHS: dict[str, tuple[str, str]] = {
     "notice": ("Number of a notice", "1001"),
     "notice_kind": ("Kind of notice", "booked"),
     "language": ("Language tag; `every`: for every language without its own text", "every"),
+    "proposal": ("Number of a proposal", "31"),
     "token": ("Code of a token", "k-1001"),
     "kind": ("Kind of problem", "slot_taken"),
 }
 
 
-NUMBERS = ("number", "run", "notice")
+NUMBERS = ("number", "run", "notice", "proposal")
 """Parts of addresses that are whole numbers."""
 
 

@@ -15,6 +15,7 @@ from planner.api.operations import (
     holds,
     intakes,
     notices,
+    offers,
     own,
     places,
     plans,
@@ -23,6 +24,7 @@ from planner.api.operations import (
     returns,
     runs,
     texts,
+    waiting,
 )
 
 app_name = "api"
@@ -53,6 +55,9 @@ urlpatterns = [
     path("requests/<slug:reference>/close/", at(requests.RequestClose), name="request-close"),
     path("requests/<slug:reference>/hold/", at(holds.RequestHold), name="hold"),
     path("requests/<slug:reference>/release/", at(holds.RequestRelease), name="release"),
+    path("requests/<slug:reference>/offers/", at(offers.OffersRead), name="offers"),
+    path("requests/<slug:reference>/take/", at(offers.OfferTake), name="offer-take"),
+    path("requests/<slug:reference>/not-before/", at(offers.RequestNotBefore), name="not-before"),
     path("holds/", at(holds.RequestsHold), name="holds"),
     path("holds/release/", at(holds.RequestsRelease), name="holds-release"),
     path("requests/<slug:reference>/timeline/", at(requests.RequestTimeline), name="timeline"),
@@ -135,6 +140,22 @@ urlpatterns = [
     path(f"{TEXT}/drop/", at(texts.TextDrop), name="text-drop"),
     path("figures/", at(figures.FiguresRead), name="figures"),
     path("outlook/", at(figures.OutlookRead), name="outlook"),
+    path("waiting/", at(waiting.WaitingList), name="waiting"),
+    path("waiting/serve/", at(waiting.WaitingServe), name="waiting-serve"),
+    path("requests/<slug:reference>/wait/", at(waiting.WaitingJoin), name="wait"),
+    path("requests/<slug:reference>/waiting/", at(waiting.WaitingRead), name="request-waiting"),
+    path(
+        "requests/<slug:reference>/waiting/change/",
+        at(waiting.WaitingChange),
+        name="waiting-change",
+    ),
+    path(
+        "requests/<slug:reference>/waiting/leave/", at(waiting.WaitingLeave), name="waiting-leave"
+    ),
+    path("proposals/", at(waiting.ProposalsList), name="proposals"),
+    path("proposals/<int:proposal>/", at(waiting.ProposalRead), name="proposal"),
+    path("proposals/<int:proposal>/accept/", at(waiting.ProposalAccept), name="proposal-accept"),
+    path("proposals/<int:proposal>/decline/", at(waiting.ProposalDecline), name="proposal-decline"),
     path("runs/", at(runs.RunsList, runs.RunAsk), name="runs"),
     path("runs/<int:run>/", at(runs.RunRead), name="run"),
     path("runs/<int:run>/cancel/", at(runs.RunCancel), name="run-cancel"),

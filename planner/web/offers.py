@@ -7,15 +7,14 @@ from typing import Any, cast
 
 from django import forms
 from django.contrib import messages
-from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect
 from django.utils.functional import cached_property
 
 from planner.gateway.offers.answer import Answer, Time
 from planner.gateway.offers.ask import TOP, ask
-from planner.gateway.offers.narrow import Narrow
-from planner.gateway.offers.take import active_of, seen_of, take, wish
+from planner.gateway.offers.narrow import Narrow, skills_of
+from planner.gateway.offers.take import active_of, ensure_here, seen_of, take, wish
 from planner.web.access import Page
 from planner.web.now import now, today
 from planner.web.words import clock, long_day
@@ -109,11 +108,7 @@ class OfRequest(Page):
 
     def ensure_here(self, present: Appointment | None) -> None:
         """Raise PermissionDenied where the appointment is at a site that is not theirs."""
-        site = None if present is None else present.station.site
-        if not may(self.user, BOOK, site):
-            raise PermissionDenied(
-                f"The appointment is at {site}, and changing it is for somebody who covers it."
-            )
+        ensure_here(self.user, present)
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
         """The request, where it stands, and what this person may do."""
@@ -183,13 +178,6 @@ def shown(found: Answer, form: NarrowForm) -> dict[str, Any]:
 def numbered(times: tuple[Time, ...]) -> list[tuple[int | None, Time]]:
     """Times with the key that takes each; those after the ninth have none."""
     return [(n if n <= KEYS else None, time) for n, time in enumerate(times, start=1)]
-
-
-def skills_of(sites: list[Site]) -> list[str]:
-    """The skills of technicians who work at these sites, in order."""
-    rows = Site.objects.filter(pk__in=[site.pk for site in sites])
-    found = rows.values_list("technicians__skills__code", flat=True).distinct()
-    return sorted(skill for skill in found if skill)
 
 
 def when_words(one: Appointment) -> str:

@@ -18,6 +18,7 @@ from sites.access.visible import (
     downtimes_visible,
     notices_visible,
     plan_runs_visible,
+    proposals_visible,
     requests_visible,
     responses_visible,
     scanners_visible,
@@ -29,6 +30,7 @@ from sites.access.visible import (
     submissions_visible,
     supplies_visible,
     technicians_visible,
+    waits_visible,
 )
 
 __all__ = [
@@ -49,6 +51,7 @@ __all__ = [
     "people_shown",
     "person_shown",
     "plan_runs_visible",
+    "proposals_visible",
     "requests_visible",
     "require_here",
     "responses_visible",
@@ -63,4 +66,5 @@ __all__ = [
     "submissions_visible",
     "supplies_visible",
     "technicians_visible",
+    "waits_visible",
 ]

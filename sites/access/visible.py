@@ -27,6 +27,7 @@ from sites.models.station import Downtime, Scanner, ScannerPlacement, Station
 from sites.models.subject import Subject
 from sites.models.submission import Response, Submission
 from sites.models.technician import Absence, Shift, Technician
+from sites.models.waiting import Proposal, Waiting
 
 Row = TypeVar("Row", bound=Model)
 
@@ -146,6 +147,16 @@ def subjects_visible(user: Who) -> QuerySet[Subject]:
 def sessions_visible(user: Who) -> QuerySet[Session]:
     """Sessions of such appointments."""
     return of(user, Session.objects.all(), appointments_visible, "appointment")
+
+
+def waits_visible(user: Who) -> QuerySet[Waiting]:
+    """Places of such requests on the waiting list."""
+    return of(user, Waiting.objects.all(), requests_visible, "request")
+
+
+def proposals_visible(user: Who) -> QuerySet[Proposal]:
+    """Times at those sites that were put to who waits."""
+    return at_sites(user, Proposal.objects.all(), "station__site")
 
 
 def submissions_visible(user: Who) -> QuerySet[Submission]:

@@ -10,6 +10,7 @@ import pytest
 from sites.models import ExceptionRoute, Request, ResponseKind, Role, Site, User
 from sites.services.holds import requests_hold
 from sites.services.submissions import response_read
+from sites.services.waiting import Seat, proposal_make, waiting_join
 from tests.api.calls import Caller
 from tests.sites.build import DAY, World
 from tests.web.lived import NOW, answered, lived, submitted
@@ -26,7 +27,7 @@ def held(settings: Any) -> None:
 
 @pytest.fixture
 def here(db: None) -> World:
-    """A site at work, returns that were read, an exception route, and a request on hold.
+    """A site at work, returns that were read, an exception route, who is on hold, and who waits.
 
     No subject of these returns was contacted, no data corrected. The route is of the image return,
     as if it were its need's second one.
@@ -46,7 +47,25 @@ def here(db: None) -> World:
         closes_on=DAY + timedelta(days=87),
     )
     requests_hold(requests=[found.request("held")], why="is away", by=found.desk, at=NOW)
+    proposed(found)
     return found
+
+
+def proposed(here: World) -> None:
+    """A request on the waiting list, and a time tomorrow that is put to it."""
+    waiting = waiting_join(
+        request=here.request("waits"), by=here.desk, hours_ahead=0, part="am", at=NOW
+    )
+    seat = Seat(
+        station=here.stations[0],
+        technician=here.technicians[0],
+        day=DAY + timedelta(days=1),
+        minute=600,
+        minutes=20,
+        told_minute=600,
+        p_wait=0.04,
+    )
+    proposal_make(waiting=waiting, seat=seat, slack=9, at=NOW)
 
 
 @pytest.fixture

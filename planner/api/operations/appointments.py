@@ -14,6 +14,7 @@ from planner.api.operation import Act, Listing, Read
 from planner.api.pages import Orders
 from planner.api.shapes import appointments as shapes
 from planner.api.shapes.requests import MaybeWhy, Why
+from planner.gateway.offers.waiting import freed_when_kept
 from planner.gateway.present import now
 from sites.access import (
     appointments_visible,
@@ -138,26 +139,32 @@ class AppointmentMove(Act):
 
 
 class Stepped(Act):
-    """A step of an appointment that needs nothing else; ``action`` is its name in the table."""
+    """A step of an appointment that needs nothing else; ``action`` is its name in the table.
+
+    Where it ``frees`` a time, that is put to who waits for one.
+    """
 
     tag, gives, takes = "appointments", shapes.AppointmentShape, MaybeWhy
     on, status = AppointmentRead, 200
     refuses: ClassVar[Sequence[str]] = ("step_refused",)
     action = ""
+    frees = False
 
     def act(self, thing: Any, values: dict[str, Any]) -> Any:
         """Take the step."""
-        user = self.request.user
+        user, at = self.request.user, now()
         appointment_step(
-            appointment=thing, action=self.action, by=user, at=now(), why=values.get("why", "")
+            appointment=thing, action=self.action, by=user, at=at, why=values.get("why", "")
         )
+        if self.frees:
+            freed_when_kept(thing, now=at)
         return appointment(user, thing.code)
 
 
 class AppointmentCancel(Stepped):
     """Cancel an appointment, with the reason; a notice to the person is raised."""
 
-    rule, action, takes = "bookings.change", "cancel", Why
+    rule, action, takes, frees = "bookings.change", "cancel", Why, True
 
 
 class AppointmentArrive(Stepped):
@@ -176,4 +183,4 @@ class AppointmentTakeBack(Stepped):
 class AppointmentMissed(Stepped):
     """Keep that nobody came."""
 
-    rule, action = "arrivals.change", "no_show"
+    rule, action, frees = "arrivals.change", "no_show", True

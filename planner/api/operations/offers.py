@@ -81,7 +81,7 @@ class OfferTake(Act):
     for times again. A request that has that very time already keeps it (`stands`).
     """
 
-    rule, tag, takes, gives = "bookings.change", "offers", shapes.TakeIn, shapes.TakenShape
+    rule, tag, takes, gives = "bookings.change", "offers", shapes.OfferTakeIn, shapes.TakenShape
     on, status, refuses = RequestRead, 200, (*TAKEN, "already_booked")
     rate = "heavy"
 
@@ -124,5 +124,5 @@ class RequestNotBefore(Act):
             request=thing, day=values["day"], today=today(), by=user, at=at
         )
         if given_back is not None:
-            freed_when_kept(given_back, now=at, by=user)
+            freed_when_kept(given_back, now=at)
         return one(requests(user), "request", reference=thing.reference)

@@ -15,7 +15,15 @@ from planner.api.pages import Orders
 from planner.api.shapes import requests as shapes
 from planner.gateway.present import now, today
 from sites.access import person_shown, requests_visible, sites_visible, subjects_visible
-from sites.models import Profile, Programme, Request, RequestSite, User
+from sites.models import (
+    ACTIVE,
+    Appointment,
+    Profile,
+    Programme,
+    Request,
+    RequestSite,
+    User,
+)
 from sites.selectors.slack import requests_slack
 from sites.selectors.standing import OPEN, Standing
 from sites.selectors.subjects import subject_find
@@ -28,9 +36,10 @@ def requests(user: User) -> QuerySet[Any]:
     """Requests with where they stand and what is shown of them."""
     rows = requests_slack(today=today(), requests=requests_visible(user))
     at_sites = Prefetch("at_sites", RequestSite.objects.select_related("site"))
+    active = Appointment.objects.filter(step__in=ACTIVE)
     return rows.select_related(
         "terms__programme", "profile", "subject", "rework_of"
-    ).prefetch_related(at_sites)
+    ).prefetch_related(at_sites, Prefetch("appointments", active, to_attr="standing_at"))
 
 
 class RequestFilters(Filters):

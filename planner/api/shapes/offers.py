@@ -136,7 +136,7 @@ class OffersShape(Shape):
     }
 
 
-class TakeIn(Shape):
+class OfferTakeIn(Shape):
     """A time as it was offered: the station and the technician are chosen anew."""
 
     site = Code()

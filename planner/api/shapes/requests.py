@@ -26,6 +26,8 @@ class RequestShape(Shape):
     expires = serializers.DateField(allow_null=True)
     slack_days = serializers.SerializerMethodField()
     booked_day = serializers.DateField(allow_null=True)
+    appointment = serializers.SerializerMethodField()
+    appointment_version = serializers.SerializerMethodField()
     priority = serializers.FloatField()
     rework = serializers.BooleanField()
     rework_of = serializers.SerializerMethodField()
@@ -36,6 +38,14 @@ class RequestShape(Shape):
     def get_slack_days(self, row: Any) -> int:
         """Calendar days that can still be lost before it is late; below 0 it is late."""
         return int(row.slack.days)
+
+    def get_appointment(self, row: Any) -> str | None:
+        """Code of the appointment that is not over; null: it has none."""
+        return row.standing_at[0].code if row.standing_at else None
+
+    def get_appointment_version(self, row: Any) -> int | None:
+        """It rises with every change of the appointment."""
+        return row.standing_at[0].version if row.standing_at else None
 
     def get_rework_of(self, row: Any) -> str | None:
         """Reference of the request whose returned set this one replaces."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -10,6 +11,7 @@ from planner.engine.network import Window
 from planner.engine.units import DAY, NOON
 from planner.gateway.offers.desk import SiteDesk
 from sites.clock import wall
+from sites.models import Site
 
 LONGEST_DAYS = 366
 PARTS = {"am": (0, NOON), "pm": (NOON, DAY)}
@@ -28,6 +30,13 @@ class Narrow:
 
 
 ANY = Narrow()
+
+
+def skills_of(sites: Collection[Site]) -> list[str]:
+    """The skills of technicians who work at these sites, in order."""
+    rows = Site.objects.filter(pk__in=[site.pk for site in sites])
+    found = rows.values_list("technicians__skills__code", flat=True).distinct()
+    return sorted(skill for skill in found if skill)
 
 
 def narrowed(

@@ -7,9 +7,12 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import TypedDict
 
+from django.core.exceptions import PermissionDenied
+
 from planner.gateway.offers.answer import Time
 from planner.gateway.offers.ask import ask
 from planner.gateway.offers.narrow import Narrow
+from sites.access import may
 from sites.clock import date_words, minute_words
 from sites.errors import BadValue, ChangedMeanwhile, SlotTaken
 from sites.models import ACTIVE, Appointment, Request, Site, Station, Step, Technician, User
@@ -77,6 +80,15 @@ def active_of(request: Request) -> Appointment | None:
 def seen_of(appointment: Appointment | None) -> str:
     """What a form carries to say which state of the request its person saw."""
     return "none" if appointment is None else f"{appointment.pk}.{appointment.version}"
+
+
+def ensure_here(user: User, present: Appointment | None) -> None:
+    """Raise PermissionDenied where an appointment is at a site that is not somebody's."""
+    site = None if present is None else present.station.site
+    if not may(user, "bookings.change", site):
+        raise PermissionDenied(
+            f"The appointment is at {site}, and changing it is for somebody who covers it."
+        )
 
 
 def take(

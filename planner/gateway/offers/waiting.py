@@ -8,13 +8,16 @@ without a question; else a coordinator confirms.
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import Any
 
+from django.db import transaction
 from django.db.models import Exists, OuterRef, QuerySet
 
+from planner.engine.errors import PlatenError
 from planner.gateway.offers.answer import Time
 from planner.gateway.offers.ask import ask
 from planner.gateway.offers.desk import Checked
@@ -38,6 +41,7 @@ from sites.selectors.standing import Standing
 from sites.selectors.waiting import MAY_WAIT, open_proposals, waiting_in_order
 from sites.services.waiting import Seat, proposal_answer, proposal_make, waiting_end
 
+log = logging.getLogger(__name__)
 STAYS = (Standing.EXPIRED, Standing.ON_HOLD)
 """Where a request stands that is not asked now and keeps its place on the list."""
 LOOKED = 40
@@ -251,3 +255,25 @@ def freed(appointment: Appointment, *, now: datetime) -> list[Served]:
     if appointment.day < wall(site.timezone, now)[0]:
         return []
     return serve_waiting(now=now, sites=[site], day=appointment.day)
+
+
+def freed_when_kept(appointment: Appointment, *, now: datetime) -> None:
+    """`freed`, once the present transaction is committed: see `day_served_when_kept`."""
+    site = appointment.station.site
+    if appointment.day >= wall(site.timezone, now)[0]:
+        day_served_when_kept(site, appointment.day, now=now)
+
+
+def day_served_when_kept(site: Site, day: date, *, now: datetime) -> None:
+    """Put a site's day to who waits, once the present transaction is committed.
+
+    What was given back or declined stays so, whatever comes of this.
+    """
+
+    def serve() -> None:
+        try:
+            serve_waiting(now=now, sites=[site], day=day)
+        except (RecordError, PlatenError):
+            log.warning("the waiting list of %s was not asked for %s", site.code, day)
+
+    transaction.on_commit(serve)

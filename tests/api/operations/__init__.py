@@ -12,14 +12,16 @@ from tests.api.operations import (
     desk,
     intake,
     notices,
+    offers,
     own,
     places,
     returned,
     runs,
+    waiting,
 )
 from tests.api.operations.row import PLACE, Row
 
 __all__ = ["PLACE", "ROWS", "Row"]
 
-SUBJECTS = (own, places, desk, intake, appointments, care, returned, notices, runs)
+SUBJECTS = (own, places, desk, intake, appointments, care, returned, notices, runs, offers, waiting)
 ROWS: dict[str, Row] = {name: row for each in SUBJECTS for name, row in each.ROWS.items()}
