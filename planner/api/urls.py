@@ -23,6 +23,7 @@ from planner.api.operations import (
     returned,
     returns,
     runs,
+    sessions,
     texts,
     waiting,
 )
@@ -97,6 +98,32 @@ urlpatterns = [
     ),
     path(
         "appointments/<slug:appointment>/missed/", at(appointments.AppointmentMissed), name="missed"
+    ),
+    path("sessions/", at(sessions.SessionsList), name="sessions"),
+    path("appointments/<slug:appointment>/start/", at(sessions.SessionStart), name="session-start"),
+    path("appointments/<slug:appointment>/session/", at(sessions.SessionRead), name="session"),
+    path(
+        "appointments/<slug:appointment>/session/identity/",
+        at(sessions.SessionIdentity),
+        name="session-identity",
+    ),
+    path(
+        "appointments/<slug:appointment>/session/attempts/",
+        at(sessions.SessionAttempt),
+        name="session-attempts",
+    ),
+    path(
+        "appointments/<slug:appointment>/session/missing/",
+        at(sessions.SessionMissing),
+        name="session-missing",
+    ),
+    path(
+        "appointments/<slug:appointment>/session/overrides/",
+        at(sessions.SessionOverride),
+        name="session-overrides",
+    ),
+    path(
+        "appointments/<slug:appointment>/session/end/", at(sessions.SessionOver), name="session-end"
     ),
     path("care/", at(care.CareList, care.CareSet), name="care"),
     path("care/<slug:care>/", at(care.CareRead), name="care-window"),

@@ -7,8 +7,10 @@ from typing import Any
 
 import pytest
 
-from sites.models import ExceptionRoute, Request, ResponseKind, Role, Site, User
+from sites.models import ExceptionRoute, ProgrammeVersion, Request, ResponseKind, Role, Site, User
+from sites.services.appointments import appointment_step
 from sites.services.holds import requests_hold
+from sites.services.sessions import session_start
 from sites.services.submissions import response_read
 from sites.services.waiting import Seat, proposal_make, waiting_join
 from tests.api.calls import Caller
@@ -48,7 +50,19 @@ def here(db: None) -> World:
     )
     requests_hold(requests=[found.request("held")], why="is away", by=found.desk, at=NOW)
     proposed(found)
+    underway(found)
     return found
+
+
+def underway(here: World) -> None:
+    """A session that has begun, of a programme in which one person may override."""
+    ProgrammeVersion.objects.update(override_second_person=False)
+    at = NOW - timedelta(hours=2)
+    appointment = here.book(
+        here.request("running"), 500, station=here.stations[1], technician=here.technicians[1]
+    )
+    appointment_step(appointment=appointment, action="arrive", by=here.desk, at=at)
+    session_start(appointment=appointment, by=here.taker, at=at)
 
 
 def proposed(here: World) -> None:

@@ -17,11 +17,25 @@ from tests.api.operations import (
     places,
     returned,
     runs,
+    sessions,
     waiting,
 )
 from tests.api.operations.row import PLACE, Row
 
 __all__ = ["PLACE", "ROWS", "Row"]
 
-SUBJECTS = (own, places, desk, intake, appointments, care, returned, notices, runs, offers, waiting)
+SUBJECTS = (
+    own,
+    places,
+    desk,
+    intake,
+    appointments,
+    care,
+    returned,
+    notices,
+    runs,
+    offers,
+    waiting,
+    sessions,
+)
 ROWS: dict[str, Row] = {name: row for each in SUBJECTS for name, row in each.ROWS.items()}

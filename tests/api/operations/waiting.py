@@ -11,7 +11,7 @@ WAITS = {"reference": "waits"}
 
 def put(_: World, __: User) -> dict[str, str]:
     """The time that is put to the request that waits."""
-    return {"proposal": f"{Proposal.objects.get(answer='').pk}"}
+    return {"proposal": f"{Proposal.objects.get(waiting__request__reference='waits').pk}"}
 
 
 ROWS: dict[str, Row] = {
