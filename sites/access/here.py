@@ -59,10 +59,9 @@ class NotHere(PermissionDenied):
     code = "not_here"
 
     def __init__(self, row: Model) -> None:
-        noun = row._meta.verbose_name
-        super().__init__(
-            f"The {noun} {row} is not at your sites: ask somebody whose login covers its site."
-        )
+        name, noun = f"{row}", f"{row._meta.verbose_name}"
+        named = name if noun.rsplit(maxsplit=1)[-1] in name.lower() else f"The {noun} {name}"
+        super().__init__(f"{named} is not at your sites: ask somebody whose login covers its site.")
 
 
 def require_here(by: User | None, *rows: Model) -> None:

@@ -316,3 +316,5 @@ def test_one_row_from_elsewhere_refuses_them_all(here: World) -> None:
         require_here(gone, mine)
     with pytest.raises(KeyError):
         require_here(here.desk, HomeArea())
+    run = PlanRun(pk=5, first_day=DAY)
+    assert f"{NotHere(run)}".startswith("Run 5 from 2026-03-02 is not at your sites")

@@ -6,7 +6,7 @@ from datetime import timedelta
 from typing import Any
 
 import pytest
-from django.db import connection
+from django.db import OperationalError, connection
 from django.test import Client
 from django.utils import timezone
 from prometheus_client.parser import text_string_to_metric_families
@@ -61,6 +61,18 @@ def test_a_record_without_a_trigger_is_not_ready(
     answer = client.get("/health/")
     assert answer.status_code == 503
     assert answer.content == b"record: 1 triggers are not there; run manage.py migrate\n"
+
+
+def test_a_database_that_is_away_is_said_and_the_process_lives(db: None, client: Client) -> None:
+    def gone(*_: Any) -> None:
+        raise OperationalError("server closed the connection unexpectedly")
+
+    with connection.execute_wrapper(gone):
+        answer = client.get("/health/")
+        assert (answer.status_code, answer.content) == (503, b"record: cannot be reached\n")
+        assert figures(client) == {"platen_record_up": 0}
+        assert client.get("/alive/").status_code == 200
+    assert client.get("/health/").status_code == 200
 
 
 def waiting(minutes: int) -> PlanRun:
