@@ -7,12 +7,17 @@ from typing import Any
 
 import jsonschema
 from django.core.cache import cache
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import resolve
 from drf_spectacular.validation import validate_schema
 
 from planner.api.documents import document
 from planner.api.pages import MOST
+from planner.api.parameters import NUMBERS, PATHS
 from sites.models import Request, Role
 from tests.api.calls import Caller, problem
+from tests.api.operations import ROWS, Row
 from tests.sites.build import World
 
 
@@ -127,3 +132,29 @@ def test_calls_beyond_the_rate_are_told_when_to_come_again(here: World, settings
     assert desk.post("people/find/", {"words": "s-booked"}).status_code == 200
     assert other.get("sites/").status_code == 200
     cache.clear()
+
+
+def test_no_list_asks_more_for_more_rows(here: World) -> None:
+    """A page of one row costs as many queries as one of all rows."""
+    user = here.users[Role.ADMINISTRATOR]
+    caller, more, wrong = Caller(user), 0, []
+    caller.get("me/")
+    for path in sorted(row.address(here, user) for row in ROWS.values() if is_list(row)):
+        counts, rows = [], []
+        for limit in (1, MOST):
+            with CaptureQueriesContext(connection) as asked:
+                rows.append(len(caller.get(f"{path}?limit={limit}").json()["results"]))
+            counts.append(len(asked))
+        more += rows[1] > 1
+        if counts[1] > counts[0]:
+            wrong.append((path, counts))
+    assert wrong == []
+    assert more > 10
+
+
+def is_list(row: Row) -> bool:
+    """Whether an operation answers page by page."""
+    numbers: dict[str, Any] = dict.fromkeys(NUMBERS, 1)
+    parts = {name: numbers.get(name, "x") for name in PATHS}
+    views = getattr(resolve(f"/api/v1/{row.path.format(**parts)}").func, "operations", {})
+    return row.method == "GET" and hasattr(views["GET"], "orders")

@@ -5,6 +5,9 @@ from __future__ import annotations
 from datetime import timedelta
 from functools import lru_cache
 
+from django.core.management.color import no_style
+from django.db import connection
+
 from planner.engine.booking import Options, plan
 from planner.engine.codec import decode_network, encode_network
 from planner.engine.plan import Plan
@@ -45,6 +48,9 @@ def runs(here: World) -> None:
     run_fail(run=FAILED, attempt=attempt, error="care clean-9: does not fit; widen its days")
     asked(here, STOPPED)
     run_cancel(run=STOPPED, by=here.desk)
+    with connection.cursor() as cursor:  # PostgreSQL counts on from numbers that it gave itself
+        for said in connection.ops.sequence_reset_sql(no_style(), [PlanRun]):
+            cursor.execute(said)
 
 
 def asked(here: World, number: int) -> PlanRun:
