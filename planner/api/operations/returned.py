@@ -287,6 +287,6 @@ class ExceptionAsk(Act):
         """Keep by whom and when; the date is that of the site of the second set."""
         user = self.request.user
         rows = Submission.objects.select_related("session__appointment__station__site")
-        site = rows.get(control_number=thing.second_number).session.appointment.station.site
+        site = rows.filter(request=thing.request).latest("sent_at").session.appointment.station.site
         exception_ask(route=thing, by=user, today=today_at(site), at=now())
         return one(routes(user), "exception route of", pk=thing.pk)
