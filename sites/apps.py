@@ -7,6 +7,7 @@ from django.core.checks import Tags, register
 from django.db.backends.signals import connection_created
 from django.db.models.signals import post_migrate, pre_migrate
 
+from sites import connections
 from sites.audit import keep as audit
 from sites.audit.told import on_connect
 from sites.checks import keys_are_set
@@ -29,3 +30,4 @@ class RecordConfig(AppConfig):
         pre_migrate.connect(audit.before_migrate, sender=self, dispatch_uid="audit")
         post_migrate.connect(audit.after_migrate, sender=self, dispatch_uid="audit")
         connection_created.connect(on_connect, dispatch_uid="audit")
+        connection_created.connect(connections.on_connect, dispatch_uid="connections")

@@ -103,10 +103,11 @@ class Filters(forms.Form):
     def rows(self, today: date) -> QuerySet[Any]:
         """Requests by every filter but where they stand (for the strip of counts)."""
         seen = requests_visible(self.user)
+        many = not (self.value("q") or self.value("person"))
         if self.value("returned") or self.value("back_from") or self.value("back_to"):
-            rows = with_slack(requests_returned(today=today, requests=seen), today)
+            rows = with_slack(requests_returned(today=today, requests=seen, many=many), today)
         else:
-            rows = requests_slack(today=today, requests=seen)
+            rows = requests_slack(today=today, requests=seen, many=many)
         if near := self.value("nearest"):
             found = Site.objects.filter(code=near).values("pk")
             rows = rows.annotate(near=nearest_site()).filter(near__in=found)

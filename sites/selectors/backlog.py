@@ -65,7 +65,7 @@ def due_is(band: Band, today: date) -> Q:
 
 def backlog(*, today: date, requests: QuerySet[Request]) -> dict[tuple[str, str], int]:
     """Open ones of these requests without an accepted set: counts by (age band, due band)."""
-    rows = requests_standing(today=today, requests=requests).filter(standing__in=WAITING)
+    rows = requests_standing(today=today, requests=requests, many=True).filter(standing__in=WAITING)
     counts = (
         rows.annotate(
             age=banded([(band, age_is(band, today)) for band in AGES]),

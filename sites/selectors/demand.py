@@ -38,7 +38,7 @@ def sessions_due(
     out. A request that several sites could take counts at the one with the least travel. One query.
     """
     rows = (
-        requests_standing(today=today, requests=requests)
+        requests_standing(today=today, requests=requests, many=True)
         .filter(standing__in=UNPLACED, due__lt=first + timedelta(weeks=weeks))
         .annotate(near=nearest_site())
         .order_by()

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import date
 
-from django.db.models import Exists, OuterRef, Q
+from django.db.models import Q
 
 from sites.models import Hold, Request
 
@@ -12,11 +12,6 @@ from sites.models import Hold, Request
 def in_force(today: date) -> Q:
     """The condition on a hold that it holds on a day: not released, and its last day not over."""
     return Q(released_at__isnull=True) & (Q(until__isnull=True) | Q(until__gt=today))
-
-
-def on_hold(today: date) -> Exists:
-    """Whether a request (the row of the outer query) is on hold."""
-    return Exists(Hold.objects.filter(in_force(today), request=OuterRef("pk")))
 
 
 def hold_of(*, request: Request, today: date) -> Hold | None:

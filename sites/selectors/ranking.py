@@ -8,12 +8,15 @@ arithmetic on dates is slow on SQLite.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
 import numpy as np
 import numpy.typing as npt
+from django.core.exceptions import EmptyResultSet
+from django.db import connections
 from django.db.models import CharField, F, QuerySet
 from django.db.models.functions import Cast
 
@@ -29,6 +32,8 @@ NEEDS_A_TIME = (
     Standing.RETURNED_IMAGE,
 )
 NAMES = list(Standing)
+PART = 1000
+"""Rows that are in Python's memory at once."""
 CODES = {str(name): number for number, name in enumerate(NAMES)}
 
 
@@ -66,6 +71,7 @@ def requests_ranked(
     ``order`` is one of `ORDERS`, with a minus for the other way; equal ones go by chance, due date
     and key. Only those that stand at one of ``stands`` are ranked, all are counted.
     """
+    key = order.removeprefix("-")
     text = {name: Cast(name, CharField()) for name in ("due", "release", "received")}
     read = (
         rows.annotate(booked_text=Cast("active__day", CharField()))
@@ -80,40 +86,99 @@ def requests_ranked(
             "booked_text",
             "active_step",
             F("profile__no_show"),
-            "reference",
+            *(["reference"] if key == "reference" else []),
         )
     )
-    found = list({row[0]: row for row in read}.values())  # a filter may name a request twice
-    if not found:
+    found = columns_of(read)
+    if found is None:
         return Ranking(np.array([], np.int64), np.array([]), {})
-    columns = list(zip(*found, strict=True))
-    code = np.array([CODES[each] for each in columns[1]])
-    counted = np.bincount(code, minlength=len(NAMES))
+    once = np.unique(found.key, return_index=True)[1]  # a filter may name a request twice
+    counted = np.bincount(found.code[once], minlength=len(NAMES))
     counts = {str(name): int(counted[number]) for number, name in enumerate(NAMES)}
-    keep = np.isin(code, [CODES[each] for each in stands])
-    days = [as_days(column)[keep] for column in columns[2:5]]
-    placed = np.array([step in OCCUPIES for step in columns[6]])[keep]
-    booked = np.where(placed, as_days(columns[5])[keep], NEVER)
-    no_show = np.array(columns[7], dtype=float)[keep]
-    keys = np.array(columns[0], dtype=np.int64)[keep]
+    keep = once[np.isin(found.code[once], [CODES[each] for each in stands])]
+    keys, code, due = found.key[keep], found.code[keep], found.due[keep]
     now = day_number(today)
-    at = np.where(placed, booked, now)
-    slack = days[0] - at
-    chance = chances(code[keep], days[0], days[1], at, no_show, now, pace)
-    first = {
-        "slack": slack,
-        "chance": -np.nan_to_num(chance, nan=-1.0),
-        "due": days[0],
-        "received": days[2],
-        "reference": text_rank(columns[8], keep),
-    }[order.removeprefix("-")]
-    sign = -1 if order.startswith("-") else 1
+    at = np.where(found.placed[keep], found.booked[keep], now)
+    no_show = found.no_show[keep]
+    chance = chances(code, due, found.release[keep], at, no_show, now, pace)
     likely = -np.nan_to_num(chance, nan=-1.0)
-    rank = np.lexsort((keys, days[0], likely, sign * first))
+    first = (
+        text_rank(found.reference, keep)
+        if key == "reference"
+        else {"slack": due - at, "chance": likely, "due": due, "received": found.received[keep]}[
+            key
+        ]
+    )
+    sign = -1 if order.startswith("-") else 1
+    rank = np.lexsort((keys, due, likely, sign * first))
     return Ranking(keys[rank], chance[rank], counts)
 
 
-NEVER = np.iinfo(np.int64).max // 4
+@dataclass(frozen=True, slots=True)
+class Columns:
+    """What is read of requests, an entry each; days are day numbers, 0 where there is none."""
+
+    key: Days
+    code: Days
+    due: Days
+    release: Days
+    received: Days
+    booked: Days
+    placed: npt.NDArray[np.bool_]
+    no_show: Shares
+    reference: list[str] = field(kw_only=True)
+
+
+def columns_of(read: QuerySet[Any, Any]) -> Columns | None:
+    """The rows of the query as columns, None where there are none.
+
+    They are read in parts that are let go at once: fifty thousand rows in Python's memory make its
+    garbage collector look through all of it, which takes longer than the query.
+    """
+    days = DayNumbers()
+    parts: list[list[npt.NDArray[Any]]] = []
+    references: list[str] = []
+    for rows in in_parts(read):
+        key, stand, due, release, received, booked, step, no_show, *more = zip(*rows, strict=True)
+        parts.append(
+            [
+                np.array(key, np.int64),
+                numbered(stand, CODES),
+                *(numbered(texts, days) for texts in (due, release, received, booked)),
+                np.array([each in OCCUPIES for each in step]),
+                np.array(no_show, float),
+            ]
+        )
+        references += more[0] if more else ()
+    if not parts:
+        return None
+    whole = (np.concatenate(each) for each in zip(*parts, strict=True))
+    return Columns(*whole, reference=references)
+
+
+def in_parts(read: QuerySet[Any, Any]) -> Iterator[list[Any]]:
+    """The rows as the database's driver gives them, `PART` at a time."""
+    try:
+        sql, params = read.query.sql_with_params()
+    except EmptyResultSet:  # a filter that nothing can pass
+        return
+    with connections[read.db].cursor() as cursor:
+        cursor.execute(sql, params)
+        while rows := cursor.fetchmany(PART):
+            yield rows
+
+
+class DayNumbers(dict[str | None, int]):
+    """ISO dates by number, as `day_number` gives them; each is read once."""
+
+    def __missing__(self, text: str | None) -> int:
+        self[text] = day_number(date.fromisoformat(text)) if text else 0
+        return self[text]
+
+
+def numbered(values: Sequence[Any], numbers: Mapping[Any, int]) -> Days:
+    """The number of each value."""
+    return np.fromiter(map(numbers.__getitem__, values), np.int64, len(values))
 
 
 def chances(
@@ -143,17 +208,11 @@ def chances(
     return np.where(booked, np.where(at > due, 1.0, again), found)
 
 
-def as_days(texts: tuple[str | None, ...]) -> Days:
-    """ISO dates as day numbers; an empty one is day 0."""
-    days = np.array([text or "1970-01-01" for text in texts], dtype="datetime64[D]")
-    return days.astype(np.int64)
-
-
 def day_number(day: date) -> int:
-    """A date as `as_days` numbers it."""
+    """Days since 1970."""
     return int(np.datetime64(day, "D").astype(np.int64))
 
 
-def text_rank(texts: tuple[str, ...], keep: npt.NDArray[np.bool_]) -> Days:
+def text_rank(texts: Sequence[str], keep: Days) -> Days:
     """The place of each text among the others, in order of code points."""
     return np.unique(np.array(texts)[keep], return_inverse=True)[1].astype(np.int64)

@@ -50,7 +50,9 @@ AGES = (("0-1", 0, 1), ("2-5", 2, 5), ("6-10", 6, 10), ("over 10", 11, 10**6))
 """Working days since the response was received; our bands."""
 
 
-def requests_returned(*, today: date, requests: QuerySet[Request]) -> QuerySet[Any]:
+def requests_returned(
+    *, today: date, requests: QuerySet[Request], many: bool = False
+) -> QuerySet[Any]:
     """`requests_standing` with ``contacted`` and ``came_back`` of the return each one answers to.
 
     For a rework that has not been sent on yet it is the return of the request it replaces.
@@ -58,7 +60,7 @@ def requests_returned(*, today: date, requests: QuerySet[Request]) -> QuerySet[A
     back = Response.objects.exclude(kind=ResponseKind.ACCEPTED).order_by("-received_at")
     own = back.filter(submission__request=OuterRef("pk"))
     before = back.filter(submission__request=OuterRef("rework_of"))
-    return requests_standing(today=today, requests=requests).annotate(
+    return requests_standing(today=today, requests=requests, many=many).annotate(
         contacted=Subquery(own.values("contacted_at")[:1]),
         came_back=Coalesce(
             Subquery(own.values("received_at")[:1]), Subquery(before.values("received_at")[:1])

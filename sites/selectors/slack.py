@@ -24,13 +24,15 @@ from sites.step import ACTIVE
 PLACED = [step for step in ACTIVE if step in OCCUPIES]
 
 
-def requests_slack(*, today: date, requests: QuerySet[Request]) -> QuerySet[Any]:
+def requests_slack(
+    *, today: date, requests: QuerySet[Request], many: bool = False
+) -> QuerySet[Any]:
     """`requests_standing` with ``booked_day`` (None: no place) and ``slack``.
 
     ``slack`` is the due date less the day of the appointment, or less ``today`` where there is
     none: the calendar days that can still be lost before the request is late; below 0 it is late.
     """
-    return with_slack(requests_standing(today=today, requests=requests), today)
+    return with_slack(requests_standing(today=today, requests=requests, many=many), today)
 
 
 def with_slack(requests: QuerySet[Any], today: date) -> QuerySet[Any]:

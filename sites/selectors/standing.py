@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import date, datetime
-from typing import TYPE_CHECKING, TypedDict
+from typing import TYPE_CHECKING, Any, TypedDict
 
 from django.db.models import (
+    BooleanField,
     Case,
     CharField,
     Exists,
+    ExpressionWrapper,
     F,
     FilteredRelation,
     OuterRef,
@@ -23,6 +26,7 @@ from django.db.models import (
 from sites.models import (
     ACTIVE,
     ExceptionRoute,
+    Hold,
     Request,
     Response,
     ResponseKind,
@@ -30,7 +34,7 @@ from sites.models import (
     Submission,
 )
 from sites.models.session import SessionEnd
-from sites.selectors.holds import on_hold
+from sites.selectors.holds import in_force
 from sites.step import Step
 
 if TYPE_CHECKING:
@@ -75,29 +79,25 @@ class StandingFields(TypedDict):
     has_rework: bool
     has_exception: bool
     has_unsent: bool
+    has_sent: bool
     held: bool
     waiting: str
 
 
 def requests_standing(
-    *, today: date, requests: QuerySet[Request]
+    *, today: date, requests: QuerySet[Request], many: bool = False
 ) -> QuerySet[WithAnnotations[Request, StandingFields]]:
     """These requests with ``standing``, ``active_step`` and ``last_response`` (may be None each).
 
     A later event wins: a set that was captured but not sent yet stands behind a booking made after
-    it. ``today`` decides what has expired.
+    it. ``today`` decides what has expired. ``many``: most of the record is asked about, so what
+    happened is gathered once and not looked up request by request; the answer is the same.
     """
-    mine = {"request": OuterRef("pk")}
-    last_sent = Submission.objects.filter(**mine).order_by("-sent_at", "-id")
+    last_sent = Submission.objects.filter(request=OuterRef("pk")).order_by("-sent_at", "-id")
     response = Response.objects.filter(submission__request=OuterRef("pk")).order_by(
         "-submission__sent_at", "-submission_id"
     )
-    unsent = Session.objects.filter(
-        appointment__request=OuterRef("pk"),
-        ended_how__in=[SessionEnd.COMPLETE, SessionEnd.OVERRIDE],
-        submissions__isnull=True,
-    )
-    return (
+    found: Any = (
         requests.annotate(
             active=FilteredRelation("appointments", condition=Q(appointments__step__in=ACTIVE))
         )
@@ -107,27 +107,40 @@ def requests_standing(
             answered_submission=Subquery(response.values("submission_id")[:1]),
             last_response=Subquery(response.values("kind")[:1]),
             last_read=Subquery(response.values("read_at")[:1]),
-            has_accepted=Exists(
-                Response.objects.filter(
-                    submission__request=OuterRef("pk"), kind=ResponseKind.ACCEPTED
-                )
-            ),
-            has_rework=Exists(Request.objects.filter(rework_of=OuterRef("pk"))),
-            has_exception=Exists(
-                ExceptionRoute.objects.filter(request=OuterRef("pk"), asked_at__isnull=False)
-            ),
-            has_unsent=Exists(unsent),
-            held=on_hold(today),
+            **{
+                name: among(rows, path) if many else Exists(rows.filter(**{path: OuterRef("pk")}))
+                for name, rows, path in happened(today)
+            },
         )
         .annotate(waiting=pending())
         .annotate(standing=standing_case(today))
     )
+    return found  # type: ignore[no-any-return]
+
+
+def happened(today: date) -> Iterator[tuple[str, QuerySet[Any], str]]:
+    """What can be so of a request: its name, the rows that say so, and their way to the request."""
+    accepted = Response.objects.filter(kind=ResponseKind.ACCEPTED)
+    yield "has_accepted", accepted, "submission__request"
+    yield "has_rework", Request.objects.filter(rework_of__isnull=False), "rework_of"
+    yield "has_exception", ExceptionRoute.objects.filter(asked_at__isnull=False), "request"
+    unsent = Session.objects.filter(
+        ended_how__in=[SessionEnd.COMPLETE, SessionEnd.OVERRIDE], submissions__isnull=True
+    )
+    yield "has_unsent", unsent, "appointment__request"
+    yield "has_sent", Submission.objects.all(), "request"
+    yield "held", Hold.objects.filter(in_force(today)), "request"
+
+
+def among(rows: QuerySet[Any], path: str) -> ExpressionWrapper[Q]:
+    """Whether a request is one that ``path`` leads to from these rows, none of them empty."""
+    return ExpressionWrapper(Q(pk__in=rows.order_by().values(path)), BooleanField())
 
 
 def pending() -> Case:
     """Whether the last submission has no response yet."""
     return Case(
-        When(last_submission__isnull=True, then=Value("none")),
+        When(has_sent=False, then=Value("none")),
         When(last_submission=F("answered_submission"), then=Value("answered")),
         default=Value("pending"),
         output_field=CharField(),

@@ -42,10 +42,14 @@ from tests.sites.build import DAY, World
 
 
 def standing(request: Request, today: date = DAY) -> str:
-    """Where a request stands."""
-    return (
-        requests_standing(today=today, requests=Request.objects.all()).get(pk=request.pk).standing
+    """Where a request stands; looked up by itself and among all, which says the same."""
+    every = Request.objects.all()
+    alone, among = (
+        requests_standing(today=today, requests=every, many=many).get(pk=request.pk).standing
+        for many in (False, True)
     )
+    assert alone == among
+    return alone
 
 
 def complete(here: World, request: Request, minute: int = 600) -> Session:

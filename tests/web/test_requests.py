@@ -12,7 +12,10 @@ from pytest_django import DjangoAssertNumQueries
 
 from sites.models import Request, RequestSite, Subject
 from sites.selectors.backlog import AGES, DUES
+from sites.selectors.standing import requests_standing
+from sites.services.holds import requests_hold
 from tests.sites.build import DAY, World
+from tests.web.lived import NOW
 
 LIST = 10
 """Queries: session, person, choices of two filters, ranking, pace (2), rows, places, sites."""
@@ -89,6 +92,24 @@ def test_the_fragment_is_the_pages_own_part(desk: Client) -> None:
 def bare(text: str) -> str:
     """A page without its tokens, which are masked anew in each answer."""
     return re.sub(r'name="csrfmiddlewaretoken" value="\w+"', "", text)
+
+
+def test_where_requests_stand_is_the_same_looked_up_or_gathered(here: World) -> None:
+    """The list gathers what happened to all at once, a page looks it up for one."""
+    requests_hold(
+        requests=Request.objects.filter(reference="late"), why="away", by=here.desk, at=NOW
+    )
+    for days in (0, 200):  # by then some have expired
+        alone, gathered = (
+            dict(
+                requests_standing(
+                    today=DAY + timedelta(days=days), requests=Request.objects.all(), many=many
+                ).values_list("reference", "standing")
+            )
+            for many in (False, True)
+        )
+        assert alone == gathered
+        assert len(set(alone.values())) > 7
 
 
 def test_many_requests_come_by_pages_with_the_same_queries(
