@@ -45,6 +45,8 @@ from sites.services.submissions import response_read
 
 SHOWN = 200
 """Rows of the queue on a page; what is older comes first, so that work shortens it."""
+UNSENT = 50
+"""Sets on a page that were captured and not sent on, the oldest; the list of requests has all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +89,7 @@ class ReturnedPage(Page):
             for each, counts in table.items()
         ]
         shown = found[:SHOWN]
+        unsent, all_unsent = sets_unsent(today=day, rows=sessions_visible(self.user), most=UNSENT)
         return super().get_context_data(
             steps=steps,
             bands=[band for band, _, _ in AGES],
@@ -95,7 +98,8 @@ class ReturnedPage(Page):
             chosen=bool(todo or age),
             unread=any(each.todo == Todo.READ for each in shown),
             routes=list(routes_open(today=day, requests=requests_visible(self.user))),
-            unsent=sets_unsent(today=day, rows=sessions_visible(self.user)),
+            unsent=unsent,
+            more_unsent=all_unsent - len(unsent),
             may_change=may(self.user, "returns.change"),
             today=day,
             **kwargs,

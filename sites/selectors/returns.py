@@ -190,10 +190,15 @@ def sessions_unsent(*, rows: QuerySet[Session]) -> QuerySet[Session]:
     ).select_related("appointment__request", "appointment__station__site")
 
 
-def sets_unsent(*, today: date, rows: QuerySet[Session]) -> list[Unsent]:
-    """Of these sessions those whose complete set was not sent on, the oldest first."""
-    return [
+def sets_unsent(*, today: date, rows: QuerySet[Session], most: int) -> tuple[list[Unsent], int]:
+    """Of these sessions those whose complete set was not sent on, and how many there are.
+
+    The oldest first, ``most`` at most. Two queries.
+    """
+    found = sessions_unsent(rows=rows)
+    oldest = [
         Unsent(row, age_of(row.ended_at, today))
-        for row in sessions_unsent(rows=rows).order_by("ended_at", "pk")
+        for row in found.order_by("ended_at", "pk")[:most]
         if row.ended_at is not None
     ]
+    return oldest, found.count()

@@ -9,6 +9,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 from pytest_django import DjangoAssertNumQueries
 
+from planner.web import returned
 from sites.models import (
     ExceptionRoute,
     Notice,
@@ -58,7 +59,24 @@ def test_the_queue_takes_as_many_queries_for_three_as_for_one(
         desk.get("/returned/")
 
 
-QUERIES = 6
+QUERIES = 7
+
+
+def test_sets_that_were_not_sent_on_are_the_oldest_and_all_are_counted(
+    desk: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    Response.objects.filter(submission__control_number__startswith="c-past").delete()
+    Submission.objects.filter(control_number__startswith="c-past").delete()
+    answer = desk.get("/returned/")
+    assert (len(answer.context["unsent"]), answer.context["more_unsent"]) == (6, 0)
+    assert "These are the oldest" not in answer.content.decode()
+    everybody = [each.session.pk for each in answer.context["unsent"]]
+    monkeypatch.setattr(returned, "UNSENT", 4)
+    answer = desk.get("/returned/")
+    assert [each.session.pk for each in answer.context["unsent"]] == everybody[:4]
+    text = answer.content.decode()
+    assert "These are the oldest 4; 2 more were captured and not sent on." in text
+    assert desk.get("/requests/?standing=captured").context["total"] == 6
 
 
 def test_ticked_ones_are_read_together(desk: Client, here: World) -> None:
