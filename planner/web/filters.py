@@ -10,6 +10,7 @@ from django.db.models import Exists, OuterRef, Q, QuerySet
 
 from sites.access import (
     appointments_visible,
+    needs_shown,
     requests_visible,
     responses_visible,
     sessions_visible,
@@ -34,6 +35,11 @@ GROUPS = [
 ]
 
 
+NEEDS = [
+    ("access", "an accessible station", Q(subject__needs_access=True)),
+    ("longer", "a longer session", Q(subject__needs_longer=True)),
+]
+"""What somebody can need. Shown, and asked for, by who serves people and by nobody else."""
 PEOPLE = 50
 """So many people's requests at most are shown at once."""
 
@@ -57,6 +63,7 @@ class Filters(forms.Form):
         widget=forms.HiddenInput,
         error_messages={"invalid": "find the person again"},
     )
+    needs = forms.ChoiceField(label="Needs", required=False)
     nearest = forms.ChoiceField(required=False, widget=forms.HiddenInput)
     received_from = forms.DateField(required=False, widget=forms.HiddenInput)
     received_to = forms.DateField(required=False, widget=forms.HiddenInput)
@@ -89,6 +96,10 @@ class Filters(forms.Form):
         self.choose("programme", programmes, "any programme")
         self.choose("due", [(band.key, band.words) for band in DUES], "any day")
         self.choose("age", [(band.key, band.words) for band in AGES], "any age")
+        if needs_shown(user):
+            self.choose("needs", [(key, words) for key, words, _ in NEEDS], "any")
+        else:
+            self.fields["needs"].widget = forms.HiddenInput()
         self.choose("returned", [(step.key, step.words) for step in STEPS], "any")
 
     def choose(self, name: str, choices: list[tuple[str, str]], empty: str = "") -> None:
@@ -120,6 +131,8 @@ class Filters(forms.Form):
             found &= Q(reference__istartswith=words)
         if people := self.people():
             found &= Q(subject__in=people)
+        for key, _, where in NEEDS:
+            found &= where if key == self.value("needs") else Q()
         if site := self.value("site"):
             there = RequestSite.objects.filter(request=OuterRef("pk"), site__code=site)
             found &= Q(Exists(there))

@@ -59,6 +59,17 @@ STRIP = (
 """The order of the strip of counts: along a request's way."""
 
 
+VIEWS = (
+    ("late", "due=past"),
+    ("due within a week, without a place", "standing=unplaced&due=week-1"),
+    ("on hold", "standing=on_hold"),
+    ("returned, not read", "returned=unread"),
+    ("returned, subject not contacted", "returned=to-contact"),
+    ("captured, not sent on", "standing=captured&sort=received"),
+)
+"""Views that many ask for, as (words, query)."""
+
+
 @dataclass(frozen=True, slots=True)
 class Line:
     """A row of the list."""
@@ -123,6 +134,7 @@ class RequestsPage(Page):
             ],
             pace=shown.pace,
             acts=acts_of(self.user),
+            views=VIEWS,
             most=MOST,
             shown=self.request.GET.urlencode(),
             total=total,

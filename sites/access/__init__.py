@@ -7,7 +7,7 @@ and decide nothing themselves.
 """
 
 from sites.access.here import NotHere, require_here
-from sites.access.personal import Person, people_shown, person_shown
+from sites.access.personal import Person, needs_shown, people_shown, person_shown
 from sites.access.roles import home_sites, is_administrator, sees_everywhere
 from sites.access.table import RULES, Refused, ensure, may, rule
 from sites.access.visible import (
@@ -47,6 +47,7 @@ __all__ = [
     "home_sites",
     "is_administrator",
     "may",
+    "needs_shown",
     "notices_visible",
     "people_shown",
     "person_shown",

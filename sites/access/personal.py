@@ -62,7 +62,7 @@ def people_shown(*, user: Who, requests: Iterable[Request], now: datetime) -> di
         contact = set(seen.order_by().values_list("pk", flat=True))
     elif has_role(user, FLOOR):
         named = here_today(user, rows, now)
-    serves = has_role(user, HOUSE)
+    serves = needs_shown(user)
     floor = has_role(user, FLOOR)
     return {
         row.pk: shown(
@@ -70,6 +70,11 @@ def people_shown(*, user: Who, requests: Iterable[Request], now: datetime) -> di
         )
         for row in rows
     }
+
+
+def needs_shown(user: Who) -> bool:
+    """Whether somebody serves people, so that a need for access or time is shown to them."""
+    return has_role(user, HOUSE)
 
 
 def here_today(user: Who, requests: list[Request], now: datetime) -> set[int]:

@@ -29,6 +29,7 @@ def test_requests_are_ticked_and_held_by_keyboard(signed_in: Any, scheme: str, w
     page.keyboard.press("x")
     assert page.locator("[data-tick]:checked").count() == 2
     shoot(page, f"list-{scheme}-{width}")
+    assert axe_ids(page) == []
     page.get_by_role("button", name="Put on hold").focus()
     page.keyboard.press("Enter")
     page.get_by_role("heading", name="Put requests on hold").wait_for()

@@ -8,9 +8,11 @@ from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils.html import escape
 from pytest_django import DjangoAssertNumQueries
 
-from sites.models import Request, RequestSite, Subject
+from planner.web.requests import VIEWS
+from sites.models import Request, RequestSite, Role, Subject
 from sites.selectors.backlog import AGES, DUES
 from sites.selectors.standing import requests_standing
 from sites.services.holds import requests_hold
@@ -62,6 +64,41 @@ def test_the_list_starts_with_who_is_late(desk: Client) -> None:
 )
 def test_a_filter_in_the_address_holds(desk: Client, query: str, expected: set[str]) -> None:
     assert set(found(desk, query)) == expected
+
+
+@pytest.mark.parametrize("query", [query for _, query in VIEWS])
+def test_a_view_that_is_often_asked_for_has_no_refused_filter(desk: Client, query: str) -> None:
+    answer = desk.get(f"/requests/?{query}")
+    assert not answer.context["filters"].errors
+    assert f'href="/requests/?{escape(query)}"' in answer.content.decode()
+    expected = {
+        "due=past": {"late"},
+        "returned=unread": {"back-unread"},
+        "standing=captured&sort=received": set(),
+        "standing=on_hold": set(),
+        "returned=to-contact": set(),
+        "standing=unplaced&due=week-1": {"back-told"},
+    }
+    assert set(found(desk, query)) == expected[query]
+
+
+def test_needs_are_asked_for_by_who_serves_people_alone(here: World, client: Client) -> None:
+    for name, field in (("free", "needs_access"), ("booked", "needs_longer")):
+        Subject.objects.filter(requests__reference=name).update(**{field: True})
+    for role in Role:
+        client.force_login(here.users[role])
+        page = client.get("/requests/?standing=all")
+        serves = role not in (Role.MANAGER, Role.AUDITOR)
+        assert ("a longer session" in page.content.decode()) == serves, role
+        answer = client.get("/requests/?standing=all&needs=longer")
+        assert ("needs" in answer.context["filters"].errors) != serves, role
+        if serves:
+            names = {line.request.reference for line in answer.context["lines"]}
+            assert names == {"booked"}, role
+        else:
+            assert answer.context["total"] == page.context["total"]
+    client.force_login(here.desk)
+    assert set(found(client, "needs=access&standing=all")) == {"free"}
 
 
 def test_every_order_goes_both_ways(desk: Client) -> None:
