@@ -122,8 +122,9 @@ REST_FRAMEWORK = {"URL_FORMAT_OVERRIDE": None}
 SPECTACULAR_SETTINGS = {
     "TITLE": "Platen",
     "VERSION": "1",
-    "DESCRIPTION": "Requests, appointments, days, scanner care, returns and capacity, by the same "
-    "services as the pages. Every answer is JSON, every refusal problem details (RFC 9457). Plans "
+    "DESCRIPTION": "Intake, requests, planning runs, free times, the waiting list, appointments, "
+    "sessions, days, scanner care, returns, notices and capacity, by the same services as the "
+    "pages. Every answer is JSON, every refusal problem details (RFC 9457). Plans "
     "are no decisions about a person: local codes, the programme's own policy and licensed or "
     "certified practice come first.",
     "SCHEMA_PATH_PREFIX": "/api/v1/",

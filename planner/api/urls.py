@@ -59,6 +59,7 @@ urlpatterns = [
     path("requests/<slug:reference>/offers/", at(offers.OffersRead), name="offers"),
     path("requests/<slug:reference>/take/", at(offers.OfferTake), name="offer-take"),
     path("requests/<slug:reference>/not-before/", at(offers.RequestNotBefore), name="not-before"),
+    path("request-sites/", at(holds.RequestsSites), name="request-sites"),
     path("holds/", at(holds.RequestsHold), name="holds"),
     path("holds/release/", at(holds.RequestsRelease), name="holds-release"),
     path("requests/<slug:reference>/timeline/", at(requests.RequestTimeline), name="timeline"),

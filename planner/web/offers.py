@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import date
 from typing import Any, cast
 
 from django import forms
@@ -184,8 +183,3 @@ def when_words(one: Appointment) -> str:
     """Day, told time and place of an appointment."""
     place = one.station.site.name
     return f"{long_day(one.day)}, told {clock(one.told_minute)}, at {place}"
-
-
-def past(one: Appointment, day: date, minute: int) -> bool:
-    """Whether the told time of an appointment has gone by on its site's clock."""
-    return (one.day, one.told_minute) < (day, minute)

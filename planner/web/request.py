@@ -10,13 +10,13 @@ from planner.gateway.offers.answer import Answer
 from planner.gateway.offers.ask import ask
 from planner.gateway.offers.take import active_of, seen_of
 from planner.web.now import now, today
-from planner.web.offers import OfRequest, numbered, past
+from planner.web.offers import OfRequest, numbered
 from planner.web.requests import NEXT, Line
 from planner.web.words import clock, long_day
 from sites.access import person_shown
-from sites.clock import wall
 from sites.errors import BadValue
 from sites.models import Appointment, LeftOut
+from sites.selectors.missed import may_miss
 from sites.selectors.returns import control_numbers_returned
 from sites.selectors.slack import booked_at
 from sites.selectors.standing import Standing
@@ -78,7 +78,7 @@ class RequestPage(OfRequest):
             todo=todo(one, standing, present, day),
             present=present,
             to_place=standing in TO_PLACE,
-            may_miss=may_miss(present),
+            may_miss=may_miss(present, now()),
             person=person_shown(user=self.user, request=one, now=now()),
             waiting=waiting_of(request=one),
             left_out=left_out(one, standing),
@@ -89,13 +89,6 @@ class RequestPage(OfRequest):
             times=list(one.times.filter(day__gte=day - timedelta(days=1))),
             **kwargs,
         )
-
-
-def may_miss(one: Appointment | None) -> bool:
-    """Whether somebody can be marked as not come: booked, and the told time is over."""
-    if one is None or one.step != Step.BOOKED:
-        return False
-    return past(one, *wall(one.station.site.timezone, now()))
 
 
 class NextPart(OfRequest):

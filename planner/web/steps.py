@@ -14,11 +14,11 @@ from django.urls import reverse
 from planner.gateway.offers.take import active_of, seen_of
 from planner.web.now import now, today
 from planner.web.offers import BOOK, OfRequest, when_words
-from planner.web.request import may_miss
 from planner.web.tell import tell_waiting
 from planner.web.words import long_day
 from sites.errors import BadValue, ChangedMeanwhile, RecordError, StepRefused
 from sites.models import Appointment, ProgrammeVersion
+from sites.selectors.missed import may_miss
 from sites.services.appointments import appointment_step
 from sites.services.rebook import request_not_before
 
@@ -128,7 +128,7 @@ class MissedPage(StepPage):
 
     def done(self, form: forms.Form, present: Appointment | None) -> HttpResponse:
         """Mark it, and go on to other times."""
-        if present is None or not may_miss(present):
+        if present is None or not may_miss(present, now()):
             raise BadValue(
                 self.one.reference,
                 "has no appointment whose time has come",

@@ -49,6 +49,9 @@ def here(db: None) -> World:
         closes_on=DAY + timedelta(days=87),
     )
     requests_hold(requests=[found.request("held")], why="is away", by=found.desk, at=NOW)
+    found.book(
+        found.request("unseen"), 540, station=found.stations[1], technician=found.technicians[1]
+    )
     proposed(found)
     underway(found)
     return found

@@ -10,6 +10,7 @@ from django.core.cache import cache
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import resolve
+from drf_spectacular.drainage import GENERATOR_STATS
 from drf_spectacular.validation import validate_schema
 
 from planner.api.documents import document
@@ -26,6 +27,14 @@ def test_the_document_is_valid() -> None:
     found = document()
     validate_schema(found)  # type: ignore[no-untyped-call]
     assert found["openapi"].startswith("3.")
+
+
+def test_no_two_shapes_share_a_name() -> None:
+    """The maker of the document warns where one would hide the other."""
+    GENERATOR_STATS.reset()
+    with GENERATOR_STATS.silence():
+        document()
+    assert not GENERATOR_STATS
 
 
 def test_every_refusal_has_an_example() -> None:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from sites.models import Hold
+from sites.models import Hold, Site
 from tests.api.calls import Caller, problem
+from tests.sites.build import World
 
 WHY = {"why": "is away", "until": "2026-03-20"}
 
@@ -41,3 +42,16 @@ def test_an_unknown_request_among_many_holds_nobody(desk: Caller) -> None:
     said = problem(desk.post("holds/", {"requests": ["free", "x"], "why": "?"}), 400, "invalid")
     assert said["errors"][0]["pointer"] == "#/requests"
     assert Hold.objects.count() == 1
+
+
+def test_many_are_given_another_site_within_the_view(desk: Caller, here: World) -> None:
+    other = Site.objects.create(code="site-2", name="Site 2", timezone="Europe/Vienna")
+    asked = {"requests": ["free", "booked"], "how": "only", "sites": ["site-2"]}
+    said = problem(desk.post("request-sites/", asked), 400, "invalid")
+    assert said["errors"][0]["pointer"] == "#/sites"
+    here.desk.covers.add(other)
+    done = desk.post("request-sites/", asked).json()
+    assert done["done"] == ["free"]
+    assert [each["request"] for each in done["skipped"]] == ["booked"]
+    assert "booked at Site 1" in done["skipped"][0]["why"]
+    assert desk.get("requests/free/").json()["sites"] == ["site-2"]

@@ -132,3 +132,13 @@ def test_hands_that_need_days_give_the_time_back(desk: Caller) -> None:
     assert min(day for day, _ in told(desk, "top=5", "booked")) == "2026-03-10"
     problem(desk.change("requests/free/not-before/", {"day": "2026-03-02"}), 422, "bad_value")
     problem(desk.change("requests/arrived/not-before/", {}), 400, "invalid")
+
+
+def test_nobody_is_missed_before_their_time(desk: Caller) -> None:
+    """It is 11:00 at the site: one was told for 11:30, the other for 9:00."""
+    codes = {
+        name: desk.get(f"requests/{name}/").json()["appointment"] for name in ("booked", "unseen")
+    }
+    said = problem(desk.change(f"appointments/{codes['booked']}/missed/", {}), 409, "step_refused")
+    assert "11:30" in said["detail"]
+    assert desk.change(f"appointments/{codes['unseen']}/missed/", {}).json()["step"] == "no_show"

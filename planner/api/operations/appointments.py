@@ -22,7 +22,10 @@ from sites.access import (
     stations_visible,
     technicians_visible,
 )
+from sites.clock import date_words, minute_words
+from sites.errors import StepRefused
 from sites.models import Step, User
+from sites.selectors.missed import may_miss
 from sites.services.appointments import appointment_book, appointment_move, appointment_step
 
 TAKEN = ("does_not_fit", "slot_taken", "step_refused")
@@ -181,6 +184,16 @@ class AppointmentTakeBack(Stepped):
 
 
 class AppointmentMissed(Stepped):
-    """Keep that nobody came."""
+    """Keep that nobody came, once the told time is over."""
 
     rule, action, frees = "arrivals.change", "no_show", True
+
+    def act(self, thing: Any, values: dict[str, Any]) -> Any:
+        """Keep it, and let the time be put to who waits."""
+        if thing.step == Step.BOOKED and not may_miss(thing, now()):
+            raise StepRefused(
+                thing.code,
+                f"is told for {date_words(thing.day)} {minute_words(thing.told_minute)}, not over",
+                "cancel it if the person says ahead that they cannot come",
+            )
+        return super().act(thing, values)

@@ -1,4 +1,4 @@
-"""Requests put on hold and released, one or many."""
+"""Requests put on hold and released, one or many, and many given other sites."""
 
 from __future__ import annotations
 
@@ -6,17 +6,19 @@ from typing import Any
 
 from rest_framework import serializers
 
-from planner.api.find import one
+from planner.api.find import named, one
 from planner.api.operation import Act
 from planner.api.operations.requests import RequestRead, requests
 from planner.api.shapes import holds as shapes
 from planner.api.shapes.requests import RequestShape
-from planner.gateway.present import now
-from sites.access import requests_visible
+from planner.gateway.present import now, today
+from sites.access import requests_visible, sites_visible
 from sites.errors import StepRefused
 from sites.models import Request, User
+from sites.selectors.chosen import How
 from sites.services.holds import requests_hold, requests_release
 from sites.services.outcome import Outcome
+from sites.services.request_sites import requests_sites_change
 
 SHOWN = 5
 """Unknown references that are named."""
@@ -86,6 +88,38 @@ class RequestsRelease(Act):
         user = self.request.user
         rows = chosen(user, values["requests"])
         return shown(requests_release(requests=rows, by=user, at=now()))
+
+
+class RequestsSites(Act):
+    """Let many requests go to more sites, to these alone, or not to these.
+
+    Only sites in your view are given or taken. Nobody is left without a site, or loses the one
+    where they are booked or wait: those are skipped, with the reason.
+    """
+
+    rule, tag, takes, gives = (
+        "requests.change",
+        "requests",
+        shapes.SitesManyIn,
+        shapes.OutcomeShape,
+    )
+    status = 200
+
+    def act(self, thing: Any, values: dict[str, Any]) -> Any:
+        """Change them."""
+        user = self.request.user
+        within = list(sites_visible(user))
+        done = requests_sites_change(
+            requests=chosen(user, values["requests"]),
+            how=How(values["how"]),
+            sites=[
+                named(sites_visible(user), "site", "sites", code)
+                for code in dict.fromkeys(values["sites"])
+            ],
+            within=within,
+            today=today(),
+        )
+        return shown(done)
 
 
 def ensure_done(outcome: Outcome) -> None:

@@ -1,4 +1,4 @@
-"""Holding requests and releasing them, one or many."""
+"""Holding requests, releasing them and changing their sites, one or many."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from typing import Any, ClassVar
 from rest_framework import serializers
 
 from planner.api.shapes.fields import Code, Day, Shape, Text
+from sites.selectors.chosen import How
 
 MOST = 1000
 """Requests of one call."""
@@ -38,6 +39,24 @@ class HoldManyIn(HoldIn, ReleaseManyIn):
     """The requests to hold, and why."""
 
     example: ClassVar[dict[str, Any]] = {**ReleaseManyIn.example, **HoldIn.example}
+
+
+class SitesManyIn(ReleaseManyIn):
+    """The requests whose sites are changed, and how."""
+
+    how = serializers.ChoiceField(
+        [(each.value, each.value) for each in How],
+        help_text="`add`: these too, `only`: these alone, `take`: not these",
+    )
+    sites = serializers.ListField(
+        child=Code(), min_length=1, max_length=200, help_text="Codes of sites in your view"
+    )
+
+    example: ClassVar[dict[str, Any]] = {
+        **ReleaseManyIn.example,
+        "how": "add",
+        "sites": ["north"],
+    }
 
 
 class SkippedShape(Shape):

@@ -46,7 +46,7 @@ ROWS: dict[str, Row] = {
         "appointments/{appointment}/missed/",
         HOUSE,
         abroad=ABROAD,
-        finds=booked("booked"),
+        finds=booked("unseen"),
         body={},
         on="appointment_read",
     ),

@@ -51,6 +51,12 @@ ROWS: dict[str, Row] = {
     "requests_release": post(
         "holds/release/", COORDINATORS, abroad=400, body={"requests": ["held", "free"]}
     ),
+    "requests_sites": post(
+        "request-sites/",
+        COORDINATORS,
+        abroad=400,
+        body={"requests": ["free", "late"], "how": "only", "sites": ["site-1"]},
+    ),
     "request_timeline": get(
         "requests/{reference}/timeline/", abroad=ABROAD, parts={"reference": "booked"}
     ),
