@@ -60,8 +60,8 @@ def appointment_book(
     planning run. Raises DoesNotFit, SlotTaken, AlreadyBooked, StepRefused, BadValue, NotHere or
     Busy.
     """
-    require_here(by, request, station)
     step = step_after(None, "book", by)
+    require_here(by, request, station)
     span = visit_span(station.site.timezone, day, minute, minutes)
     hold(station, technician, request)
     require_fit(request=request, station=station, technician=technician, span=span)
@@ -103,8 +103,8 @@ def appointment_move(
 
     Raises what `appointment_book` raises, and ChangedMeanwhile.
     """
-    require_here(by, appointment, station)
     step = step_after(Step(appointment.step), "move", by)
+    require_here(by, appointment, station)
     span = visit_span(station.site.timezone, day, minute, minutes)
     request = appointment.request
     hold(station, technician, request)

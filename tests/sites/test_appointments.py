@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 import pytest
 
+from sites.access import NotHere
 from sites.clock import wall_span
 from sites.errors import ChangedMeanwhile, DoesNotFit, RecordError, SlotTaken, StepRefused
 from sites.models import (
@@ -142,7 +143,9 @@ def test_release_availability_site_and_closing_are_kept(here: World) -> None:
     refused(here, "no time in which the subject can come", request=picky, minute=741)
     elsewhere = here.request("r-3")
     elsewhere.at_sites.update(site=here.site.__class__.objects.create(code="x", timezone=ZONE))
-    refused(here, "not at a site", request=elsewhere)
+    refused(here, "not at a site", request=elsewhere, by=None)
+    with pytest.raises(NotHere, match="The request r-3 is not at your sites"):
+        here.book(elsewhere)
     closed = request_close(request=here.request("r-4"), why="withdrawn")
     refused(here, "is closed", request=closed)
     here.book(picky, 740)
