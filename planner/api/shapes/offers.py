@@ -9,7 +9,7 @@ from rest_framework import serializers
 from planner.api.shapes.appointments import AppointmentShape
 from planner.api.shapes.fields import Code, Day, Shape, Text, WallTime
 from planner.api.shapes.plans import ReasonShape
-from planner.gateway.offers.ask import TOP, UNKNOWN
+from planner.gateway.offers.ask import TOP
 from planner.gateway.offers.narrow import PARTS
 
 MOST = 60
@@ -47,7 +47,7 @@ class TimeShape(Shape):
     told = WallTime(help_text="What the person hears")
     time = WallTime(source="minute", help_text="The planned start")
     minutes = serializers.IntegerField(help_text="The planned length")
-    travel = serializers.SerializerMethodField()
+    travel = serializers.IntegerField(help_text="Minutes to get there; 0 where nobody knows")
     kept = serializers.FloatField(help_text="Chance of waiting no longer than promised")
     level = serializers.CharField(help_text="What its minutes are worth to others")
     late_days = serializers.IntegerField(source="late", help_text="After the due date")
@@ -73,10 +73,6 @@ class TimeShape(Shape):
         "why": "in the third of the plan's prices that is lowest",
         "now": False,
     }
-
-    def get_travel(self, time: Any) -> int | None:
-        """Minutes to get there; null: nobody knows."""
-        return None if time.travel == UNKNOWN else int(time.travel)
 
 
 class GivenShape(Shape):
