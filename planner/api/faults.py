@@ -16,7 +16,8 @@ HERE = "/api/"
 def failed(request: HttpRequest) -> HttpResponse:
     """500: the log has the traceback, the answer the number to find it by."""
     problem = Problem("fault", KINDS["fault"].remedy)
-    log.error("fault in %s %s: %s", request.method, request.path, problem.instance)
+    told = {"request": request}  # the log shows the pattern of its address, not the address
+    log.error("fault in %s %s: %s", request.method, request.path, problem.instance, extra=told)
     return plain(problem)
 
 

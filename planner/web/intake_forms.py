@@ -221,7 +221,7 @@ class CandidateForm(forms.Form):
         keys = [key for key in around.sites.values() if key is not None]
         sites = cast("forms.ModelMultipleChoiceField[Site]", self.fields["sites"])
         sites.queryset = Site.objects.filter(pk__in=keys)
-        sites.help_text = "None: any site."
+        sites.help_text = "None: any of these."
         needs = cast(forms.MultipleChoiceField, self.fields["needs"])
         rows = (each._default_manager.values_list("code", "name") for each in (Feature, Skill))
         needs.choices = [

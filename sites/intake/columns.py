@@ -115,7 +115,7 @@ COLUMNS = (
     Column(
         "sites",
         "sites",
-        "Codes or names of the sites that can take the person, with ; between them. Empty: any.",
+        "Codes or names of sites that can take them, with ; between. Empty: all that you see.",
         "north; harbour",
         ("site", "place", "places", "location", "locations"),
     ),

@@ -52,7 +52,8 @@ class Around:
     """What rows are read by: the record's names, the choices for the whole file, and today.
 
     ``order`` is "dmy", "mdy", or "" where no date needs it. ``programme``, ``profile`` and
-    ``received`` hold for rows that say nothing.
+    ``received`` hold for rows that say nothing, as do the sites ``usual``; without any, such a row
+    may go to every site.
     """
 
     today: date
@@ -67,6 +68,7 @@ class Around:
     programme: int | None = None
     profile: int | None = None
     received: date | None = None
+    usual: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

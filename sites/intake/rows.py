@@ -33,7 +33,7 @@ def read_row(values: Mapping[str, str], around: Around) -> Read:
     subject, phone, email = cells.text("subject", 64), cells.phone(), cells.email()
     language, priority = cells.language(), cells.number("priority", 100)
     area = cells.one_of("area", around.areas, "home area")
-    sites = cells.many_of("sites", around.sites, "site")
+    sites = cells.many_of("sites", around.sites, "site") or around.usual
     times = _times(cells, dates)
     if cells.faults or programme is None or profile is None or terms is None or dates is None:
         return Read(faults=cells.faults)

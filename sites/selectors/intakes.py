@@ -11,7 +11,7 @@ from typing import Any
 
 from django.db.models import Count, QuerySet
 
-from sites.access import sites_visible
+from sites.access import sees_everywhere, sites_visible
 from sites.intake.columns import BY_KEY, DATES, PROBLEM
 from sites.intake.dates import Written, as_written
 from sites.intake.known import Around, Names, Scheme, Terms, by_name
@@ -44,10 +44,12 @@ def around(
     received: date | None = None,
     seen_by: User,
 ) -> Around:
-    """What rows are read by, in eight queries: the record's names, and the file's choices.
+    """What rows are read by, in nine queries: the record's names, and the file's choices.
 
-    Sites that somebody does not see are as if they were not set up.
+    Sites that somebody does not see are as if they were not set up. Whoever does not see all takes
+    rows that name none for those seen: a request without any would be out of their own view.
     """
+    own = sites_visible(seen_by)
     codes = dict(Programme.objects.values_list("pk", "code"))
     terms: dict[int, list[Terms]] = {pk: [] for pk in codes}
     for row in ProgrammeVersion.objects.order_by("programme", "starts_on"):
@@ -59,7 +61,7 @@ def around(
         schemes={pk: Scheme(pk, code, tuple(terms[pk])) for pk, code in codes.items()},
         programmes=names_of(Programme.objects.all()),
         profiles=names_of(Profile.objects.all()),
-        sites=names_of(sites_visible(seen_by)),
+        sites=names_of(own),
         areas=names_of(HomeArea.objects.all()),
         features=names_of(Feature.objects.all()),
         skills=names_of(Skill.objects.all()),
@@ -67,6 +69,7 @@ def around(
         programme=programme,
         profile=profile,
         received=received,
+        usual=() if sees_everywhere(seen_by) else tuple(own.values_list("pk", flat=True)),
     )
 
 

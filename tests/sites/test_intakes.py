@@ -99,7 +99,8 @@ def test_a_file_becomes_requests_with_everything_that_it_says(skilled: World) ->
     assert second.subject == Request.objects.get(reference="A-3").subject
     assert (second.subject.reference, second.subject.needs_longer) == ("P-1", True)
     assert [word.code for word in second.skills.all()] == ["difficult"]
-    assert not second.at_sites.exists()
+    named_none = [row.site for row in second.at_sites.all()]
+    assert named_none == [skilled.site]  # all that a coordinator of one site covers
 
 
 WEEK = timedelta(days=7)

@@ -200,6 +200,20 @@ def test_a_candidate_by_hand_is_read_as_a_row_is(desk: Client) -> None:
     assert Request.objects.filter(reference="N-2").exists()
 
 
+@pytest.mark.parametrize(("role", "sites"), [("coordinator", ["site-1"]), ("administrator", [])])
+def test_whoever_takes_somebody_in_sees_them_afterwards(
+    client: Client, here: World, role: str, sites: list[str]
+) -> None:
+    """Without a site, any that one sees: without this a coordinator was led to a 404."""
+    client.force_login(here.users[role])
+    values = {"reference": "N-9", "programme": "p-one", "profile": "full", "due": "2026-03-20"}
+    answer = client.post("/intake/one/", values, follow=True)
+    assert answer.redirect_chain == [("/requests/N-9/", 302)]
+    assert answer.status_code == 200
+    made = Request.objects.get(reference="N-9")
+    assert [row.site.code for row in made.at_sites.all()] == sites
+
+
 def test_the_templates_are_files(desk: Client) -> None:
     text = desk.get("/intake/candidates.csv")
     assert b"reference,programme" in b"".join(text.streaming_content)  # type: ignore[attr-defined]

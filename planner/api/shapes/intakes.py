@@ -167,7 +167,7 @@ class CandidateIn(Shape):
     release = Day(required=False, help_text="Left out: the day it was received")
     due = Day(required=False, help_text="Left out: by the programme's terms")
     sites = serializers.ListField(
-        child=Code(), required=False, max_length=200, help_text="Left out: any site"
+        child=Code(), required=False, max_length=200, help_text="Left out: any that you see"
     )
     needs = serializers.ListField(
         child=Text(max_length=64),
