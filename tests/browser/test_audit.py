@@ -18,8 +18,7 @@ ADDRESSES = (
 )
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [1280, 390])
+@pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 390)])
 def test_axe_finds_nothing_in_the_audit(signed_in: Any, scheme: str, width: int) -> None:
     page = signed_in(scheme, width, "auditor")
     faults: list[str] = []

@@ -90,8 +90,7 @@ def test_the_keys_are_listed(signed_in: Any) -> None:
     assert "take the time with this number" in page.get_by_role("dialog").inner_text()
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [1280, 390])
+@pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 390)])
 def test_axe_finds_nothing_in_any_state(signed_in: Any, here: Any, scheme: str, width: int) -> None:
     """A time that went, nothing free, a proposal on the list, a late day, a step refused."""
     page = signed_in(scheme, width)

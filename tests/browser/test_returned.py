@@ -36,8 +36,7 @@ def test_a_return_is_walked_from_the_queue_to_rework_by_keyboard(
     assert Request.objects.get(reference="back-unread-2").advice != ""
 
 
-@pytest.mark.parametrize("scheme", ["light", "dark"])
-@pytest.mark.parametrize("width", [1280, 390])
+@pytest.mark.parametrize(("scheme", "width"), [("light", 1280), ("dark", 390)])
 def test_axe_finds_nothing_where_something_was_done(
     signed_in: Any, here: World, scheme: str, width: int
 ) -> None:
