@@ -32,7 +32,8 @@ from planner.gateway.record.findings import keep_findings
 from planner.gateway.record.horizon import Horizon
 from planner.gateway.record.read import Reading, gather
 from sites.errors import AlreadyBooked, ChangedMeanwhile, SlotTaken
-from sites.models import ACTIVE, Appointment, Break, CareWindow, PlanRun, Shift, User
+from sites.models import ACTIVE, Appointment, Break, CareWindow, PlanRun, Request, Shift, User
+from sites.selectors.parts import parts
 from sites.services.plans import BreakSeat, CareSeat, Seat, plan_keep
 from sites.services.runs import run_accept
 from sites.services.write import written
@@ -113,7 +114,7 @@ def _write(
     if asked is not None:
         asked = run_accept(run=asked.pk, by=by, at=at)
     horizon = Horizon(network.first_day, network.days)
-    _hold(horizon)
+    _hold(horizon, plan)
     reading, rests, items, changed = _compared(network, plan, horizon)
     lengths = {row.request: row for row in plan.bookings}
     fresh = [item for item in items if item.new != item.old]
@@ -210,14 +211,27 @@ def _becomes(item: Item, reading: Reading, network: Network) -> str:
     return "stood" if same and told_now == (row.day, row.told_minute) else "moved"
 
 
-def _hold(horizon: Horizon) -> None:
-    """Keep others from moving what is about to be compared; SQLite lets one writer in anyway."""
+def _hold(horizon: Horizon, plan: Plan) -> None:
+    """Keep others from moving what is about to be compared; SQLite lets one writer in anyway.
+
+    The plan's requests are locked too, as whoever books or holds one does: none is put on hold and
+    booked at once.
+    """
+    names = [item.request for item in plan.bookings]
+    keys = sorted(
+        key
+        for part in parts(names)
+        for key in Request.objects.filter(reference__in=part).values_list("pk", flat=True)
+    )
+    for part in parts(keys):
+        rows = Request.objects.select_for_update(no_key=True).filter(pk__in=part)
+        list(rows.order_by("pk").values_list("pk", flat=True))
     days = {"day__gte": horizon.first_day, "day__lte": horizon.last_day}
-    for rows in (
+    for held in (
         Appointment.objects.filter(step__in=ACTIVE, **days),
         CareWindow.objects.filter(outcome="", latest__gte=horizon.first_day),
     ):
-        list(rows.select_for_update(of=("self",)).order_by("pk").values_list("pk", flat=True))
+        list(held.select_for_update(of=("self",)).order_by("pk").values_list("pk", flat=True))
 
 
 def _items(
