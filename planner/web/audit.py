@@ -18,6 +18,7 @@ from django.views import View
 
 from planner.web.access import Asks, Page
 from sites.audit.actor import login
+from sites.intake.out import guarded
 from sites.models import AuditEntry, User
 from sites.selectors.audit import (
     WHATS,
@@ -245,7 +246,7 @@ def lines_of(rows: Any) -> Iterator[str]:
             [
                 entry.at.astimezone(UTC).isoformat(),
                 entry.actor,
-                plain(names.get(entry.actor, "")),
+                guarded(names.get(entry.actor, "")),
                 entry.what,
                 entry.noun,
                 "" if entry.key is None else entry.key,
@@ -253,8 +254,3 @@ def lines_of(rows: Any) -> Iterator[str]:
                 entry.request,
             ]
         )
-
-
-def plain(text: str) -> str:
-    """A text that no spreadsheet takes for a formula."""
-    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t")) else text
