@@ -43,9 +43,10 @@ vars(config)["CACHE_DIR"] = _STORE
 def compiled(function: F) -> F:
     """Compile on first use; what was compiled is kept where a folder can be written.
 
-    Strict floating point: the same numbers on every run of one machine.
+    Strict floating point: the same numbers on every run of one machine. Other threads go on
+    meanwhile.
     """
-    return cast("F", njit(cache=bool(_STORE), fastmath=False)(function))
+    return cast("F", njit(cache=bool(_STORE), fastmath=False, nogil=True)(function))
 
 
 def is_ready() -> bool:

@@ -167,7 +167,7 @@ class Explainer:
             job.profile,
             int(needs.feature_of[job.request]),
             needs.skill_of[job.request, job.profile],
-            self.packer.windows(job.request, siteday.day, job.minutes),
+            self.packer.asking.windows(job.request, siteday.day, job.minutes),
         )
         takes = self._takes.get(alike)
         if takes is None:

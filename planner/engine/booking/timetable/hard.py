@@ -32,9 +32,10 @@ def pack_hard(
 
 def better(one: Timetable, other: Timetable, value: dict[int, float]) -> Timetable:
     """The timetable that leaves less value out; the first where they are alike."""
-    return other if _lost(other, value) < _lost(one, value) else one
+    return other if loss(other, value) < loss(one, value) else one
 
 
-def _lost(timetable: Timetable, value: dict[int, float]) -> tuple[bool, float, int]:
+def loss(timetable: Timetable, value: dict[int, float]) -> tuple[bool, float, int]:
+    """What a timetable leaves out; whether it is unsound comes first, pinned blocks last."""
     lost = sum(value[job.request] for job in timetable.left)
     return not timetable.sound, lost, len(timetable.unpinned)

@@ -58,26 +58,28 @@ def window_start(windows: Ints, low: int, high: int, start: int) -> int:
 
 @compiled
 def fill_table(
-    jobs: Ints, alive: NDArray[np.int64], windows: Ints, station_able: Bools, worker_able: Bools,
+    kinds: Ints, heads: Ints, windows: Ints, station_able: Bools, worker_able: Bools,
     first: int, gap: int, best: Ints,
 ) -> None:  # fmt: skip
     """For each gap up to ``gap``: the most minutes of it that whole waiting jobs can fill.
 
-    Jobs that may start at ``first`` count, each length as often as it is wanted (a subset sum
-    over the distinct lengths; a relaxation, since there are only so many of each).
+    Kinds with a job waiting that may start at ``first`` count, each length as often as it is wanted
+    (a subset sum over the distinct lengths; a relaxation, since there are only so many of each).
     """
     lengths = np.empty(gap + 1, dtype=np.int32)
     known = 0
-    for j in alive:
-        minutes = jobs[j, 0]
-        if minutes > gap or not station_able[jobs[j, 2]] or not worker_able[jobs[j, 3]]:
+    for q in range(kinds.shape[0]):
+        minutes = kinds[q, 0]
+        if heads[q] < 0 or minutes > gap:
+            continue
+        if not station_able[kinds[q, 1]] or not worker_able[kinds[q, 2]]:
             continue
         new = True
         for k in range(known):
             if lengths[k] == minutes:
                 new = False
                 break
-        if new and window_start(windows, jobs[j, 4], jobs[j, 5], first) - first <= PATIENCE:
+        if new and window_start(windows, kinds[q, 3], kinds[q, 4], first) - first <= PATIENCE:
             lengths[known] = minutes
             known += 1
     best[0] = 0
@@ -91,12 +93,41 @@ def fill_table(
 
 
 @compiled
+def queue_up(kind: Ints, order: NDArray[np.int64], heads: Ints, follows: Ints) -> None:
+    """Queue the jobs of each kind in ``order``: heads by kind, who follows by job (-1: nobody)."""
+    heads[:] = -1
+    for k in range(order.shape[0] - 1, -1, -1):
+        j = order[k]
+        follows[j] = heads[kind[j]]
+        heads[kind[j]] = j
+
+
+@compiled
+def hand_over(row: Ints, uses: Ints, thing: int, new: int) -> None:
+    """Let a thing be ready by row ``new``; ``row`` by thing, ``uses`` by row."""
+    uses[row[thing]] -= 1
+    uses[new] += 1
+    row[thing] = new
+
+
+@compiled
+def unused(uses: Ints) -> int:
+    """A row that nobody uses; with one row more than things there is one."""
+    for k in range(uses.shape[0]):
+        if uses[k] == 0:
+            return k
+    return -1
+
+
+@compiled
 def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compiler
     station_run: Ints, worker_run: Ints, station_ok: Bools, worker_ok: Bools,
-    blocks: Ints, jobs: Ints, windows: Ints, keys: NDArray[np.float64], breaks: Ints, pool: Pool,
-    rules: Ints, placed: Ints, rests: Ints,
+    blocks: Ints, jobs: Ints, windows: Ints, kind: Ints, kinds: Ints, keys: NDArray[np.float64],
+    breaks: Ints, pool: Pool, rules: Ints, placed: Ints, rests: Ints,
 ) -> int:  # fmt: skip
     """Place jobs; returns how many were placed, or -1 - w where worker w's break finds no place.
+
+    Of the jobs of one kind the most pressing goes first, so kinds are compared and not jobs.
 
     Arguments, with shapes:
 
@@ -112,6 +143,8 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         against the reserve.
     windows : (windows, 2)
         Starts allowed, half-open.
+    kind, kinds : (jobs,), (kinds, 6)
+        Jobs that ask for the same, but for their profile: as from `sort_kinds`.
     keys : (jobs,)
         The smaller, the sooner.
     breaks : (workers, 5)
@@ -130,9 +163,12 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
     close, grain, plain_left = rules[4], rules[5], rules[6]
     n_stations, n_workers, n_jobs = station_run.shape[0], worker_run.shape[0], jobs.shape[0]
     draws, vectors = pool.shape[2], pool.shape[1]
-    ready_s = np.full((n_stations, draws), -1.0, dtype=np.float32)
-    ready_w = np.full((n_workers, draws), -1.0, dtype=np.float32)
-    ends = np.empty(draws, dtype=np.float32)
+    ready = np.empty((n_stations + n_workers + 1, draws), dtype=np.float32)
+    ready[0, :] = -1.0
+    row = np.zeros(n_stations + n_workers, dtype=np.int32)
+    uses = np.zeros(n_stations + n_workers + 1, dtype=np.int32)
+    uses[0] = n_stations + n_workers
+    new = 1
     fill = np.zeros(GAP + 1, dtype=np.int32)
     free_s = np.zeros(n_stations, dtype=np.int32)
     free_w = np.zeros(n_workers, dtype=np.int32)
@@ -158,7 +194,9 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         placed[j, 0] = -1
         placed[j, 1] = -1
         placed[j, 2] = -1
-    alive = np.argsort(keys, kind="mergesort")
+    heads = np.empty(kinds.shape[0], dtype=np.int32)
+    follows = np.empty(n_jobs, dtype=np.int32)
+    queue_up(kind, np.argsort(keys, kind="mergesort"), heads, follows)
     at, count, left, failed, asking = 0, 0, n_jobs, 0, 0
     for j in range(n_jobs):
         asking += jobs[j, 2] > 0
@@ -171,8 +209,9 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         if at < blocks.shape[0] and (blocks[at, 0] <= now or w < 0):
             start, minutes, s, v = blocks[at, 0], blocks[at, 1], blocks[at, 2], blocks[at, 3]
             own = blocks[at, 5]
-            a = ready_s[s] if s >= 0 else ready_w[v]
-            b = ready_w[v] if v >= 0 else a
+            a = ready[row[s] if s >= 0 else row[n_stations + v]]
+            b = ready[row[n_stations + v]] if v >= 0 else a
+            ends = ready[new]
             if blocks[at, 6] == 1 and over_pair(a, b, own + wait) > may_wait:
                 blocks[at, 6] = 2
             if blocks[at, 4] >= 0:
@@ -184,13 +223,14 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
             end = start + minutes
             told = least_told(ends, end - end % grain, grain, wait, may_wait)
             if s >= 0:
-                ready_s[s, :] = ends
+                hand_over(row, uses, s, new)
                 free_s[s] = max(free_s[s], end)
                 told_s[s] = told
             if v >= 0:
-                ready_w[v, :] = ends
+                hand_over(row, uses, n_stations + v, new)
                 free_w[v] = max(free_w[v], end)
                 told_w[v] = told
+            new = unused(uses)
             at += 1
             continue
         if w < 0:
@@ -201,8 +241,10 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         promise_w = blocks[k, 5] if k >= 0 and blocks[k, 6] > 0 else FAR
         if pending[w] and now >= breaks[w, 1] and now >= breaks[w, 3]:
             if now <= breaks[w, 2] and now + breaks[w, 0] <= block_w:
-                finish(ready_w[w], ready_w[w], now, breaks[w, 0], ends)
-                ready_w[w, :] = ends
+                mine, ends = ready[row[n_stations + w]], ready[new]
+                finish(mine, mine, now, breaks[w, 0], ends)
+                hand_over(row, uses, n_stations + w, new)
+                new = unused(uses)
                 rests[w] = now
                 free_w[w] = now + breaks[w, 0]
                 end = now + breaks[w, 0]
@@ -247,42 +289,30 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
                 tight = 0 < gap <= rules[7]
                 if tight:
                     fill_table(
-                        jobs,
-                        alive[:left],
-                        windows,
-                        station_ok[:, s],
-                        worker_ok[:, w],
-                        first,
-                        gap,
-                        fill,
-                    )
-                for i in range(left):
-                    j = alive[i]
-                    if not station_ok[jobs[j, 2], s]:
+                        kinds, heads, windows, station_ok[:, s], worker_ok[:, w], first, gap, fill
+                    )  # fmt: skip
+                for q in range(kinds.shape[0]):
+                    j, minutes = heads[q], kinds[q, 0]
+                    if j < 0 or minutes > longest[w] or (kinds[q, 5] and minutes > plain_left):
                         continue
-                    minutes = jobs[j, 0]
-                    if not worker_ok[jobs[j, 3], w] or (jobs[j, 6] and minutes > plain_left):
+                    if not station_ok[kinds[q, 1], s] or not worker_ok[kinds[q, 2], w]:
                         continue
-                    if minutes > longest[w]:
-                        continue
-                    start = window_start(windows, jobs[j, 4], jobs[j, 5], first)
+                    start = window_start(windows, kinds[q, 3], kinds[q, 4], first)
                     if start - now > PATIENCE:
                         soonest = min(soonest, start - PATIENCE)
                         continue
-                    if start + minutes > min(limit, block_s):
+                    if start > best_start or start + minutes > min(limit, block_s):
                         continue
                     if station_run[s, start] < minutes or worker_run[w, start] < minutes:
                         continue
                     key = keys[j]
-                    if jobs[j, 2] == 0 and sought[s]:
+                    if kinds[q, 1] == 0 and sought[s]:
                         key += SOUGHT
                     if tight:
                         rest = gap - (start - first) - minutes
                         key += WASTE * (rest - fill[rest] + start - first)
-                    if start < best_start or (start == best_start and key < best_key):
+                    if start < best_start or key < best_key:
                         best_j, best_s, best_start, best_key = j, s, start, key
-                        if start == first and not tight:
-                            break
         if best_j < 0:
             longest[w] = FAR
             if pending[w] and now >= breaks[w, 1]:
@@ -303,12 +333,14 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
 
         s, start, minutes = best_s, best_start, jobs[best_j, 0]
         told = start - start % grain
-        if over_pair(ready_s[s], ready_w[w], told + wait) > may_wait:
+        # What is ready by the same row keeps the promise already: `told_s` and `told_w` see to it.
+        a, b, ends = ready[row[s]], ready[row[n_stations + w]], ready[new]
+        if row[s] != row[n_stations + w] and over_pair(a, b, told + wait) > may_wait:
             free_w[w] = told + grain
             continue
         turn = (count // vectors * 37) % draws
         drawn = pool[jobs[best_j, 1], count % vectors]
-        finish_drawn(ready_s[s], ready_w[w], told, drawn, turn, ends)
+        finish_drawn(a, b, told, drawn, turn, ends)
         end = start + minutes
         fits = True
         if end + NEAR > close and over(ends, close + late) > may_late:
@@ -330,15 +362,12 @@ def pack(  # noqa: PLR0912, PLR0915 - one event loop, kept whole for the compile
         if jobs[best_j, 6]:
             plain_left -= minutes
         count += 1
-        i = 0
-        while alive[i] != best_j:
-            i += 1
-        for k in range(i, left - 1):
-            alive[k] = alive[k + 1]
+        heads[kind[best_j]] = follows[best_j]
         left -= 1
         asking -= jobs[best_j, 2] > 0
-        ready_s[s, :] = ends
-        ready_w[w, :] = ends
+        hand_over(row, uses, s, new)
+        hand_over(row, uses, n_stations + w, new)
+        new = unused(uses)
         free_s[s] = end
         free_w[w] = end
         told = least_told(ends, end - end % grain, grain, wait, may_wait)

@@ -42,7 +42,7 @@ def solve_day(
     model = build_variables(packer, siteday, demand)
     requests = packer.problem.network.requests
     plain = {job.request for job in demand.jobs if not requests[job.request].rework}
-    room = packer.plain_room(siteday, demand, best.pinned)
+    room = packer.asking.plain(siteday, demand, best.pinned)
     build_constraints(model, plain if siteday.reserve else set(), room)
     build_objective(model, value)
     _hint(model, best)

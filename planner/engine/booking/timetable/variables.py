@@ -74,7 +74,7 @@ def build_variables(packer: Packer, siteday: SiteDay, demand: Demand) -> DayVars
 
 
 def _starts(packer: Packer, siteday: SiteDay, job: Job) -> cp_model.Domain:
-    windows = packer.windows(job.request, siteday.day, job.minutes)
+    windows = packer.asking.windows(job.request, siteday.day, job.minutes)
     opens = [[a, b - job.minutes] for a, b in siteday.opens if b - a >= job.minutes]
     inside = cp_model.Domain.from_intervals(opens)
     asked = cp_model.Domain.from_intervals([[a, b - 1] for a, b in windows])
