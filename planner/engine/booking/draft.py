@@ -20,13 +20,15 @@ class Saved:
 
     place: NDArray[np.int64]
     days: list[Timetable]
+    version: NDArray[np.int64]
 
 
 @dataclass(slots=True)
 class Draft:
     """``place[r]`` is the option that request ``r`` has (-1: left out); ``days`` the timetables.
 
-    ``care[c]`` is (siteday, block) of placed care. ``version[g]`` counts the changes of a day.
+    ``care[c]`` is (siteday, block) of placed care. ``version[g]`` names the state of a day: where
+    it is the same, so is the day.
     """
 
     problem: Problem
@@ -36,6 +38,7 @@ class Draft:
     care: dict[int, tuple[int, Block]] = field(default_factory=dict)
     version: NDArray[np.int64] = field(init=False)
     fixed_cost: float = field(init=False)
+    _changes: int = 0
 
     def __post_init__(self) -> None:
         self.version = np.zeros(len(self.days), dtype=np.int64)
@@ -66,18 +69,18 @@ class Draft:
     def set_day(self, timetable: Timetable) -> None:
         """Put a timetable in force."""
         self.days[timetable.siteday] = timetable
-        self.version[timetable.siteday] += 1
+        self._changes += 1
+        self.version[timetable.siteday] = self._changes
 
     def save(self) -> Saved:
         """The places and days as they are, to come back to."""
-        return Saved(self.place.copy(), list(self.days))
+        return Saved(self.place.copy(), list(self.days), self.version.copy())
 
     def restore(self, saved: Saved) -> None:
-        """Come back to what was saved; days that differ count as changed."""
+        """Come back to what was saved."""
         self.place[:] = saved.place
-        for g, day in enumerate(saved.days):
-            if self.days[g] is not day:
-                self.set_day(day)
+        self.days[:] = saved.days
+        self.version[:] = saved.version
 
     def demand(self, g: int) -> Demand:
         """What the site-day holds now, as a demand that could be packed again."""

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from planner.engine.booking.allocate.options import Options
+from planner.engine.compiled import compiled
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
@@ -26,14 +27,31 @@ class Guide:
     away: Floats
 
 
-def guide(options: Options, reduced: Floats, share: float) -> Guide:
+def guide(options: Options, reduced: Floats, share: float, before: Guide | None = None) -> Guide:
     """A guide with ``share`` (0 to 1) of the price of the minutes that a place takes.
 
-    ``reduced`` is cost plus price. With a share of 0 the guide is the objective.
+    ``reduced`` is cost plus price. With a share of 0 the guide is the objective. ``before`` is one
+    of the same options and prices, from which the order is near.
     """
     value = options.cost + share * (reduced - options.cost)
-    order = np.lexsort((value, options.request)).astype(np.int64)
-    return Guide(value, order, _away(options, reduced))
+    if before is None or not len(before.order):
+        order = np.lexsort((value, options.request)).astype(np.int64)
+        return Guide(value, order, _away(options, reduced))
+    order = before.order.copy()
+    sort_again(options.first, value, order)
+    return Guide(value, order, before.away)
+
+
+@compiled
+def sort_again(first: Longs, value: Floats, order: Longs) -> None:
+    """Sort each request's part of ``order`` by value, from an order that is nearly right."""
+    for r in range(first.shape[0] - 1):
+        for k in range(first[r] + 1, first[r + 1]):
+            option, at = order[k], k
+            while at > first[r] and value[order[at - 1]] > value[option]:
+                order[at] = order[at - 1]
+                at -= 1
+            order[at] = option
 
 
 def _away(options: Options, reduced: Floats) -> Floats:

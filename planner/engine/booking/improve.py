@@ -11,33 +11,31 @@ from planner.engine.booking.budget import Budget
 from planner.engine.booking.estimate import Estimator
 from planner.engine.booking.exact import exact_days
 from planner.engine.booking.guide import guide
-from planner.engine.booking.lengths.reached import at_reached
 from planner.engine.booking.level import Level1, Level2
 from planner.engine.booking.mend import mend
-from planner.engine.booking.moves import Mover
+from planner.engine.booking.moves import TRIALS, Mover
 from planner.engine.booking.pushback import cost_of, trade
 from planner.engine.booking.reshuffle import Reshuffle, options_by_day
-from planner.engine.booking.stages import best_start
 from planner.engine.booking.state import Run
 
 POLISH_FROM = 1_000_000
 """Numbers of the last sweeps start here, so that their draws are their own."""
 FIRST_SHARE = 0.6
 """The share of the price that counts at the start."""
-PLAIN_FROM = 0.7
+PLAIN_FROM = 0.55
 """The part of the budget after which cost alone counts."""
 TRADES = 0.15
 """List schedules that trades may take after a sweep, as a share of what the sweep took."""
-SWEEPS_UNTIL = 0.75
-EXACT_UNTIL = 0.85
+SWEEPS_UNTIL = 0.6
+EXACT_UNTIL = 0.65
 """Parts of the budget after which sweeps, and the exact day model, end; the rest is polish."""
-REPRICED = (1, 3, 6, 12, 24)
-"""Sweeps after which prices are set to the capacity that the plan has reached."""
+LITTLE = 1e-3
+"""A sweep that brings less than this share of the cost has the next look closer."""
 VAIN = 3
 """Rounds in a row that may bring nothing."""
 
 
-def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> Level1:
+def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> None:
     """Improve the draft until its part of the budget is spent or nothing moves.
 
     Never ends dearer than it began.
@@ -45,32 +43,30 @@ def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> Level1:
     run.enter("improve")
     draft, mover = work.draft, work.mover
     reshuffle = Reshuffle(mover, work.crew, options_by_day(mover))
-    level = best_start(run, work, level)
     best, best_cost = draft.save(), draft.cost()
     share, idle = FIRST_SHARE, 0
     while not budget.over(SWEEPS_UNTIL) and idle < VAIN:
         share = FIRST_SHARE * max(0.0, 1 - budget.spent() / PLAIN_FROM)
-        mover.guide = guide(level.choices, level.reduced, share)
+        mover.guide = guide(level.choices, level.reduced, share, mover.guide)
         before = mover.spent
         gain = reshuffle.sweep(lambda: budget.over(SWEEPS_UNTIL))
         gain += _trades(mover, budget, int(TRADES * (mover.spent - before)))
         if mover.spent == before:
             break
+        if gain < LITTLE * draft.cost():
+            reshuffle.look_closer()
         idle = idle + 1 if share == 0 and gain < 1e-6 else 0
         if draft.cost() < best_cost - 1e-9:
             best, best_cost = draft.save(), draft.cost()
         run.score(draft)
         run.tell(f"sweep {reshuffle.sweeps}, {share:.2f} of the price counts")
-        if reshuffle.sweeps in REPRICED and level.allocation.columns:
-            level = at_reached(level, best_cost)
     draft.restore(best)
-    mover.guide = guide(level.choices, level.reduced, 0.0)
+    mover.guide = guide(level.choices, level.reduced, 0.0, mover.guide)
     run.score(draft)
     run.enter("exact days")
     more = exact_days(mover, work.crew, budget.paced(EXACT_UNTIL))
     run.score(draft)
     run.tell(f"{more} more booked")
-    return level
 
 
 def settle(
@@ -82,12 +78,13 @@ def settle(
     """
     run.enter("mend")
     draft, mover = work.draft, work.mover
-    mover.guide = guide(level.choices, level.reduced, 0.0)
+    mover.guide = guide(level.choices, level.reduced, 0.0, mover.guide)
     p_wait = mend(mover, judge)
     best, best_cost = draft.save(), draft.cost()
     run.score(draft)
     run.enter("polish")
     reshuffle = Reshuffle(mover, work.crew, options_by_day(mover), sweeps=POLISH_FROM)
+    mover.trials = TRIALS
     vain = 0
     while not budget.over(1.0) and vain < VAIN:
         before = mover.spent
@@ -101,6 +98,7 @@ def settle(
             run.score(draft)
         else:
             draft.restore(best)
+            reshuffle.look_closer()
         run.tell(f"sweep {reshuffle.sweeps - POLISH_FROM}")
     draft.restore(best)
     return p_wait

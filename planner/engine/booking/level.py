@@ -22,7 +22,7 @@ class Level1:
     """The allocation's tables and its result; ``reduced`` is the reduced cost of every option.
 
     ``problem`` has the lengths chosen; ``allocation`` and ``reduced`` go by what sessions take in
-    practice, where they fill ``share`` of the room (0: by planned lengths).
+    practice.
     """
 
     problem: Problem
@@ -30,7 +30,6 @@ class Level1:
     capacity: Capacity
     allocation: Allocation
     reduced: NDArray[np.float64]
-    share: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,15 +17,17 @@ from planner.engine.booking.pushback import seat
 from planner.engine.booking.siteday import Block
 from planner.engine.booking.timetable.day import Packer
 from planner.engine.booking.timetable.demand import Slot, Timetable
+from planner.engine.booking.timetable.hard import loss
 from planner.engine.units import told
 
 MARGIN = 0.5
 """Standard errors by which an estimate must stay below a promise: the day is kept, not its luck."""
 SHIFTS = 6
 """Rounds in which bookings in breach start later; after these they are taken out."""
-STRICTER = 1.0
+STRICTER = (0.5, 1.0)
 """Standard errors more than usual that a day packed anew must stay below the promises."""
-TRIALS = 64
+TRIALS = 256
+WHOLE = (False, 0, 0)
 SEATS = 8
 """Rounds after which those who lost their place are not sent on any more."""
 
@@ -43,7 +45,9 @@ def mend(mover: Mover, judge: Estimator) -> dict[str, float]:
     floors: Floors = {}
     rounds = 0
     usual = mover.packer
-    strict = Packer(usual.problem, usual.pool, usual.guard + STRICTER, usual.seed)
+    stricter = [
+        Packer(usual.problem, usual.pool, usual.guard + more, usual.seed) for more in STRICTER
+    ]
     while True:
         risks = judge.risks()
         found = breaches(draft, risks, judge.pool.shape[2])
@@ -52,7 +56,7 @@ def mend(mover: Mover, judge: Estimator) -> dict[str, float]:
             return {requests[item.thing].id: item.risk for item in risks if item.kind == "wait"}
         rounds += 1
         for g, broken in found.items():
-            gone = _shift(mover, strict, g, broken, floors) if rounds <= SHIFTS else None
+            gone = _shift(mover, stricter, g, broken, floors) if rounds <= SHIFTS else None
             for request in _thin(draft, broken[0]) if gone is None else gone:
                 if rounds <= SEATS:
                     seat(mover, request, below=np.inf, avoid=g)
@@ -81,11 +85,12 @@ def breaches(draft: Draft, risks: list[Risk], draws: int) -> dict[int, list[Risk
 
 
 def _shift(
-    mover: Mover, strict: Packer, g: int, broken: list[Risk], floors: Floors
+    mover: Mover, stricter: list[Packer], g: int, broken: list[Risk], floors: Floors
 ) -> list[int] | None:
     """Let bookings in breach start later, in the day's own order; returns who loses the place.
 
-    Where somebody would lose it, other orders are tried that keep the promises more strictly.
+    Where somebody would lose it, other orders are tried that keep the promises more strictly; who
+    then is worth least stays out.
     None where an end is too late or the day cannot be packed so beside its pinned appointments.
     """
     draft = mover.draft
@@ -103,12 +108,15 @@ def _shift(
     rests = {w: start for w, start in enumerate(day.rests) if start >= 0}
     mine = {request: floor for (place, request), floor in floors.items() if place == g}
     demand = draft.demand(g)
+    worth = [draft.saving(job.request, int(draft.place[job.request])) for job in demand.jobs]
+    value = dict(zip((job.request for job in demand.jobs), worth, strict=True))
     found = mover.packer.pack_in_order(siteday, demand, slots, rests, mine)
-    if found.left or not found.sound or found.unpinned:
-        worth = [draft.saving(job.request, int(draft.place[job.request])) for job in demand.jobs]
+    for packer in stricter:
+        if loss(found, value) == WHOLE:
+            break
         mover.spent += TRIALS
-        again = strict.pack(siteday, demand, trials=TRIALS, seed=mover.spent, worth=worth)
-        if again.sound and not again.left and not again.unpinned:
+        again = packer.pack(siteday, demand, trials=TRIALS, seed=mover.spent, worth=worth)
+        if loss(again, value) < loss(found, value):
             found = again
             for key in [key for key in floors if key[0] == g]:
                 del floors[key]

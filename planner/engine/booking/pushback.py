@@ -60,15 +60,14 @@ def find(
     """
     options, values = mover.draft.options, mover.guide
     low, high = int(options.first[request]), int(options.first[request + 1])
+    own = mover.draft.place[request]
+    wanted = []
     for option in values.order[low : min(high, low + PLACES)].tolist():
         if values.value[option] >= below:
-            return None
-        if options.siteday[option] == avoid or option == mover.draft.place[request]:
-            continue
-        timetable = mover.fits(option)
-        if timetable is not None:
-            return option, timetable
-    return None
+            break
+        if options.siteday[option] != avoid and option != own:
+            wanted.append(option)
+    return mover.first_that_fits(wanted)
 
 
 def trade(mover: Mover, request: int) -> float:

@@ -7,7 +7,7 @@ goes to the next cheapest place. Kept only where the guide's cost falls.
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,12 +20,24 @@ from planner.engine.booking.timetable.demand import Demand, Timetable
 from planner.engine.rng import stream
 
 TRIALS = 24
+"""Orders in which a site-day is packed at first, `MOST` times as many at last."""
+MOST = 8
 GUESTS = 0.25
 """Guests offered to a site-day, as a share of its residents."""
 BATCH = 8
 """Site-days packed at a time; fixed, so that the number of workers changes only the time."""
 LEAST = 1e-6
 """What a job is worth at least, so that none is left out for nothing."""
+
+
+@dataclass(frozen=True, slots=True)
+class Batch:
+    """Site-days that are being packed: with whom, in which state they were, and what comes out."""
+
+    tasks: list[Task]
+    guests: dict[int, list[int]]
+    versions: dict[int, int]
+    found: Iterator[Timetable]
 
 
 @dataclass(slots=True)
@@ -36,22 +48,47 @@ class Reshuffle:
     crew: Crew
     by_day: list[NDArray[np.int64]]
     sweeps: int = 0
+    trials: int = TRIALS
 
     def sweep(self, stop: Callable[[], bool]) -> float:
-        """Take every site-day once, in an order of chance; returns the gain."""
+        """Take every site-day once, in an order of chance; returns the gain.
+
+        While one batch is put in force the next is packed already, as things stood before; a day
+        that changed meanwhile is passed over.
+        """
         self.sweeps += 1
         rng = stream(self.mover.seed, "reshuffle", self.sweeps)
         days = [int(g) for g in rng.permutation(len(self.by_day)) if len(self.by_day[g])]
         gain = 0.0
-        for at in range(0, len(days), BATCH):
+        ahead: list[Batch] = []
+        for at in range(0, len(days) + BATCH, BATCH):
             if stop():
                 break
-            tasks, guests = self._tasks(days[at : at + BATCH], rng)
-            versions = {task.siteday: int(self.mover.draft.version[task.siteday]) for task in tasks}
-            for task, found in zip(tasks, self.crew.run(tasks), strict=True):
-                self.mover.spent += TRIALS
-                if self.mover.draft.version[task.siteday] == versions[task.siteday]:
-                    gain += self._accept(task, found, guests[task.siteday])
+            batch = self._begin(days[at : at + BATCH], rng)
+            if ahead:
+                gain += self._finish(ahead.pop())
+            ahead.append(batch)
+        return gain
+
+    def look_closer(self) -> None:
+        """Try twice as many orders from now on, up to a limit."""
+        if self.trials < MOST * TRIALS:
+            self.trials *= 2
+            self.mover.trials *= 2
+
+    def _begin(self, days: list[int], rng: np.random.Generator) -> Batch:
+        """Let some site-days be packed with their guests."""
+        tasks, guests = self._tasks(days, rng)
+        versions = {task.siteday: int(self.mover.draft.version[task.siteday]) for task in tasks}
+        return Batch(tasks, guests, versions, self.crew.run(tasks))
+
+    def _finish(self, batch: Batch) -> float:
+        """Put in force what saves; returns the gain."""
+        gain = 0.0
+        for task, found in zip(batch.tasks, batch.found, strict=True):
+            self.mover.spent += task.trials
+            if self.mover.draft.version[task.siteday] == batch.versions[task.siteday]:
+                gain += self._accept(task, found, batch.guests[task.siteday])
         return gain
 
     def _tasks(
@@ -90,7 +127,7 @@ class Reshuffle:
                 worth.append(max(LEAST, cost_of(mover, r) - float(values.value[option])))
             seed = int(rng.integers(1 << 30))
             full = Demand(jobs, demand.pinned, demand.care)
-            tasks.append(Task(g, full, tuple(worth), seed, TRIALS, 0.0))
+            tasks.append(Task(g, full, tuple(worth), seed, self.trials, 0.0))
         return tasks, guests
 
     def _accept(self, task: Task, found: Timetable, guests: list[int]) -> float:

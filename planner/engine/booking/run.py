@@ -72,7 +72,7 @@ def plan(
     problem = level.problem
     with timetables(run, level) as work:
         budget = Budget(run, work.mover)
-        level = improve(run, work, level, budget)
+        improve(run, work, level, budget)
         low, high = JUDGE_DRAWS
         draws = max(low, min(high, JUDGED // max(1, len(network.requests))))
         pool = draw_pool(network, draws=draws, vectors=JUDGE_VECTORS, seed=options.seed + 2)

@@ -1,11 +1,11 @@
-"""The stages of a run up to its first plan: allocation, timetables, the best start."""
+"""The stages of a run up to its first plan: allocation and timetables."""
 
 from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
-from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -43,9 +43,7 @@ from planner.engine.rng import stream
 
 Floats = NDArray[np.float64]
 
-FULLER = (1.015, 1.03)
-"""How much fuller days are tried to be, over what is expected of them."""
-DRAWS = 2048
+DRAWS = 4096
 """Draws that run along with every list schedule."""
 GUARD = 0.7
 """Standard errors by which a list schedule stays below a promise on its draws."""
@@ -95,7 +93,7 @@ def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
     if not allocation.exact and not allocation.share:
         allocation = _from_ascent(held, ascent, run.options.seed)
     reduced = reduced_costs(held, capacity, allocation.prices)
-    return Level1(problem, choices, capacity, allocation, reduced, trial.share)
+    return Level1(problem, choices, capacity, allocation, reduced)
 
 
 def _choose(
@@ -162,9 +160,12 @@ def timetables(run: Run, level: Level1) -> Iterator[Level2]:
     packer = Packer(problem, draw_pool(problem.network, draws=DRAWS, seed=seed), GUARD, seed)
     run.stop_before_plan()
     run.enter("timetable", f"{len(problem.sitedays)} site-days")
-    crew = Crew(packer, run.options.workers if len(problem.sitedays) > 1 else 1)
+    workers = run.options.workers if len(problem.sitedays) > 1 else 1
+    crew = Crew(packer, workers)
+    hands = ThreadPoolExecutor(crew.size - 1) if crew.size > 1 else None
     try:
-        mover = Mover(draft, packer, seed, guide(level.choices, level.reduced, 0.0))
+        values = guide(level.choices, level.reduced, 0.0)
+        mover = Mover(draft, packer, seed, values, hands, crew.size)
         work = Level2(draft, mover, crew, care)
         queue = _pack_all(run, draft, crew, first_demands(draft, care))
         run.score(draft)
@@ -174,40 +175,9 @@ def timetables(run: Run, level: Level1) -> Iterator[Level2]:
         run.tell()
         yield work
     finally:
+        if hands is not None:
+            hands.shutdown()
         crew.close()
-
-
-def best_start(run: Run, work: Level2, level: Level1) -> Level1:
-    """Allocate again for days that are a little fuller; the start that costs least is put in force.
-
-    How full days get is known only roughly before there is a plan, and much hangs on it: asked for
-    too little, they are not filled; for too much, the wrong people are pushed back.
-    """
-    draft = work.draft
-    best, best_cost, found = draft.save(), draft.cost(), level
-    for fuller in FULLER if level.share and level.allocation.exact else ():
-        tried = _at_share(run, level, level.share * fuller)
-        if run.ended() or not tried.allocation.exact:
-            break
-        draft.place[:] = round_shares(level.problem, level.choices, tried.allocation).place
-        queue = _pack_all(run, draft, work.crew, first_demands(draft, work.care))
-        push_back(work.mover, queue, run.watch.stopped)
-        run.score(draft)
-        run.tell(f"{tried.share:.3f} of the room asked for: {draft.cost():.0f}")
-        if draft.cost() >= best_cost:
-            break
-        best, best_cost, found = draft.save(), draft.cost(), tried
-    draft.restore(best)
-    return found
-
-
-def _at_share(run: Run, level: Level1, share: float) -> Level1:
-    """The level allocated for another share of the room."""
-    held = in_practice(level.problem, level.choices, share)
-    ascent = ascend(held, level.capacity, start=level.allocation.prices, first=1)
-    allocation = _program(run, held, level.capacity, ascent, PROGRAM_SHARE / 4)
-    reduced = reduced_costs(held, level.capacity, allocation.prices)
-    return replace(level, share=share, allocation=allocation, reduced=reduced)
 
 
 def _pack_all(run: Run, draft: Draft, crew: Crew, demands: list[Demand]) -> list[int]:

@@ -13,7 +13,7 @@ import tempfile
 from collections.abc import Iterable, Iterator
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from threading import Thread
@@ -22,6 +22,9 @@ from planner.engine.booking.timetable.day import Packer
 from planner.engine.booking.timetable.demand import Demand, Timetable
 from planner.engine.booking.timetable.hard import pack_hard
 from planner.engine.booking.timetable.pool import draw_pool
+
+CHUNK = 2
+"""Site-days that a process is handed at a time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,19 +67,29 @@ class Crew:
             )
 
     def run(self, tasks: Iterable[Task]) -> Iterator[Timetable]:
-        """The timetables of the tasks, in their order.
+        """The timetables of the tasks, in their order; other processes begin with them at once.
 
         The very first is made here: what it compiles is then at hand for every process.
         """
-        todo, done = list(tasks), 0
-        if self.executor is not None and todo and not self.begun:
-            self.begun = True
-            done = 1
-            yield run_task(self.packer, todo[0])
+        todo = list(tasks)
+        first = [run_task(self.packer, todo[0])] if self._is_first(todo) else []
+        results: Iterator[Timetable] | None = None
         if self.executor is not None:
+            with suppress(BrokenProcessPool), interrupts_held():
+                results = self.executor.map(_run_here, todo[len(first) :], chunksize=CHUNK)
+        return self._results(todo, first, results)
+
+    def _is_first(self, todo: list[Task]) -> bool:
+        begun, self.begun = self.begun, self.begun or bool(todo)
+        return self.executor is not None and not begun and bool(todo)
+
+    def _results(
+        self, todo: list[Task], first: list[Timetable], results: Iterator[Timetable] | None
+    ) -> Iterator[Timetable]:
+        yield from first
+        done = len(first)
+        if results is not None:
             try:
-                with interrupts_held():
-                    results = self.executor.map(_run_here, todo[done:], chunksize=4)
                 for timetable in results:
                     done += 1
                     yield timetable
