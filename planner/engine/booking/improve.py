@@ -8,30 +8,30 @@ to nothing as the budget is spent (by list schedules made under ``effort``, else
 from __future__ import annotations
 
 from planner.engine.booking.budget import Budget
+from planner.engine.booking.cooling import Cooling
 from planner.engine.booking.estimate import Estimator
 from planner.engine.booking.exact import exact_days
 from planner.engine.booking.guide import guide
 from planner.engine.booking.level import Level1, Level2
 from planner.engine.booking.mend import mend
-from planner.engine.booking.moves import TRIALS, Mover
+from planner.engine.booking.moves import Mover
 from planner.engine.booking.pushback import cost_of, trade
 from planner.engine.booking.reshuffle import Reshuffle, options_by_day
 from planner.engine.booking.state import Run
 
 POLISH_FROM = 1_000_000
 """Numbers of the last sweeps start here, so that their draws are their own."""
-FIRST_SHARE = 0.6
-"""The share of the price that counts at the start."""
-PLAIN_FROM = 0.55
-"""The part of the budget after which cost alone counts."""
 TRADES = 0.15
 """List schedules that trades may take after a sweep, as a share of what the sweep took."""
 SWEEPS_UNTIL = 0.6
 EXACT_UNTIL = 0.65
 """Parts of the budget after which sweeps, and the exact day model, end; the rest is polish."""
+STRICTER = 0.5
+"""Standard errors more than usual by which days packed anew stay below the promises in polish: so
+they seldom have to be mended again."""
 LITTLE = 1e-3
 """A sweep that brings less than this share of the cost has the next look closer."""
-VAIN = 3
+VAIN = 8
 """Rounds in a row that may bring nothing."""
 
 
@@ -44,15 +44,23 @@ def improve(run: Run, work: Level2, level: Level1, budget: Budget) -> None:
     draft, mover = work.draft, work.mover
     reshuffle = Reshuffle(mover, work.crew, options_by_day(mover))
     best, best_cost = draft.save(), draft.cost()
-    share, idle = FIRST_SHARE, 0
-    while not budget.over(SWEEPS_UNTIL) and idle < VAIN:
-        share = FIRST_SHARE * max(0.0, 1 - budget.spent() / PLAIN_FROM)
+    cooling, idle = Cooling(budget, SWEEPS_UNTIL), 0
+    while not budget.over(SWEEPS_UNTIL):
+        if idle >= VAIN:
+            if not cooling.skip():
+                break
+            idle = 0
+        if cooling.turns():
+            draft.restore(best)
+            reshuffle.look_anew()
+        share = cooling.share()
         mover.guide = guide(level.choices, level.reduced, share, mover.guide)
         before = mover.spent
         gain = reshuffle.sweep(lambda: budget.over(SWEEPS_UNTIL))
         gain += _trades(mover, budget, int(TRADES * (mover.spent - before)))
         if mover.spent == before:
             break
+        cooling.swept()
         if gain < LITTLE * draft.cost():
             reshuffle.look_closer()
         idle = idle + 1 if share == 0 and gain < 1e-6 else 0
@@ -83,8 +91,10 @@ def settle(
     best, best_cost = draft.save(), draft.cost()
     run.score(draft)
     run.enter("polish")
-    reshuffle = Reshuffle(mover, work.crew, options_by_day(mover), sweeps=POLISH_FROM)
-    mover.trials = TRIALS
+    days = options_by_day(mover)
+    reshuffle = Reshuffle(mover, work.crew, days, sweeps=POLISH_FROM, stricter=STRICTER)
+    reshuffle.look_anew()
+    usual, mover.packer = mover.packer, mover.packer.stricter(STRICTER)
     vain = 0
     while not budget.over(1.0) and vain < VAIN:
         before = mover.spent
@@ -101,6 +111,7 @@ def settle(
             reshuffle.look_closer()
         run.tell(f"sweep {reshuffle.sweeps - POLISH_FROM}")
     draft.restore(best)
+    mover.packer = usual
     return p_wait
 
 

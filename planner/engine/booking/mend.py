@@ -44,10 +44,7 @@ def mend(mover: Mover, judge: Estimator) -> dict[str, float]:
     draft = mover.draft
     floors: Floors = {}
     rounds = 0
-    usual = mover.packer
-    stricter = [
-        Packer(usual.problem, usual.pool, usual.guard + more, usual.seed) for more in STRICTER
-    ]
+    stricter = [mover.packer.stricter(more) for more in STRICTER]
     while True:
         risks = judge.risks()
         found = breaches(draft, risks, judge.pool.shape[2])

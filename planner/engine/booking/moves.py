@@ -121,6 +121,11 @@ class Mover:
         for future in later:
             yield future.result()
 
+    def forget(self) -> None:
+        """Try anew what did not fit: other orders may place it."""
+        self._failed.clear()
+        self._full.clear()
+
     def _hopeless(self, option: int) -> bool:
         """Whether the option is known not to fit while its day is as it is."""
         options, version = self.draft.options, self.draft.version

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from planner.engine.booking.moves import TRIALS as FEW
 from planner.engine.booking.moves import Mover
 from planner.engine.booking.pushback import cost_of, find
 from planner.engine.booking.tasks import Crew, Task
@@ -42,13 +43,17 @@ class Batch:
 
 @dataclass(slots=True)
 class Reshuffle:
-    """Sweeps over site-days; ``gain`` of a sweep is how much the guide's cost fell."""
+    """Sweeps over site-days; ``gain`` of a sweep is how much the guide's cost fell.
+
+    ``stricter`` as in `Task`.
+    """
 
     mover: Mover
     crew: Crew
     by_day: list[NDArray[np.int64]]
     sweeps: int = 0
     trials: int = TRIALS
+    stricter: float = 0.0
 
     def sweep(self, stop: Callable[[], bool]) -> float:
         """Take every site-day once, in an order of chance; returns the gain.
@@ -57,6 +62,7 @@ class Reshuffle:
         that changed meanwhile is passed over.
         """
         self.sweeps += 1
+        self.mover.forget()
         rng = stream(self.mover.seed, "reshuffle", self.sweeps)
         days = [int(g) for g in rng.permutation(len(self.by_day)) if len(self.by_day[g])]
         gain = 0.0
@@ -75,6 +81,10 @@ class Reshuffle:
         if self.trials < MOST * TRIALS:
             self.trials *= 2
             self.mover.trials *= 2
+
+    def look_anew(self) -> None:
+        """Try as many orders as at first."""
+        self.trials, self.mover.trials = TRIALS, FEW
 
     def _begin(self, days: list[int], rng: np.random.Generator) -> Batch:
         """Let some site-days be packed with their guests."""
@@ -127,7 +137,7 @@ class Reshuffle:
                 worth.append(max(LEAST, cost_of(mover, r) - float(values.value[option])))
             seed = int(rng.integers(1 << 30))
             full = Demand(jobs, demand.pinned, demand.care)
-            tasks.append(Task(g, full, tuple(worth), seed, self.trials, 0.0))
+            tasks.append(Task(g, full, tuple(worth), seed, self.trials, 0.0, self.stricter))
         return tasks, guests
 
     def _accept(self, task: Task, found: Timetable, guests: list[int]) -> float:

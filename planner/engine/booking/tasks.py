@@ -29,7 +29,10 @@ CHUNK = 2
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """One site-day to pack: the demand, what each request is worth there, and the effort."""
+    """One site-day to pack: the demand, what each request is worth there, and the effort.
+
+    ``stricter`` says how many standard errors more than usual it has to stay below the promises.
+    """
 
     siteday: int
     demand: Demand
@@ -37,6 +40,7 @@ class Task:
     seed: int
     trials: int
     model_effort: float
+    stricter: float = 0.0
 
 
 class Crew:
@@ -123,6 +127,7 @@ def interrupts_held() -> Iterator[None]:
 
 def run_task(packer: Packer, task: Task) -> Timetable:
     """Pack one site-day: list schedules first, the exact model where they fall short."""
+    packer = packer.stricter(task.stricter)
     return pack_hard(packer, task.siteday, task.demand, task.worth,
                      seed=task.seed, trials=task.trials, effort=task.model_effort)  # fmt: skip
 

@@ -33,6 +33,7 @@ class Packer:
     rules: Ints = field(init=False)
     asking: Asking = field(init=False)
     _ables: dict[int, tuple[NDArray[np.bool_], NDArray[np.bool_]]] = field(init=False)
+    _stricter: dict[float, Packer] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         policy = self.problem.network.policy
@@ -52,6 +53,14 @@ class Packer:
             ],
             dtype=np.int32,
         )
+
+    def stricter(self, more: float) -> Packer:
+        """The same, but ``more`` standard errors further below the promises."""
+        if not more:
+            return self
+        if more not in self._stricter:
+            self._stricter[more] = Packer(self.problem, self.pool, self.guard + more, self.seed)
+        return self._stricter[more]
 
     def pack(
         self, siteday: SiteDay, demand: Demand, *, trials: int = 1, seed: int = 0,
