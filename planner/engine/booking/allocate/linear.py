@@ -59,8 +59,8 @@ def solve_allocation(
     of the program early (the bound stays proven: weak duality at the prices reached).
     """
     prices, bound = ascent.prices, ascent.bound
-    columns = _worth_a_column(options, capacity, prices)
-    program = _Program(options, capacity)
+    columns = worth_a_column(options, capacity, prices)
+    program = Program(options, capacity)
     share: dict[int, float] = {}
     exact = False
     while True:
@@ -89,7 +89,8 @@ def reduced_costs(options: Options, capacity: Capacity, prices: Floats) -> Float
     return reduced
 
 
-def _worth_a_column(options: Options, capacity: Capacity, prices: Floats) -> Longs:
+def worth_a_column(options: Options, capacity: Capacity, prices: Floats) -> Longs:
+    """The options of least reduced cost, `COLUMNS_EACH` a request on average."""
     reduced = reduced_costs(options, capacity, prices)
     best = options.unbooked.copy()
     np.minimum.at(best, options.request, reduced)
@@ -100,7 +101,7 @@ def _worth_a_column(options: Options, capacity: Capacity, prices: Floats) -> Lon
     return np.flatnonzero(excess <= np.partition(excess, wanted)[wanted])
 
 
-class _Program:
+class Program:
     """The restricted linear program; grows by columns."""
 
     def __init__(self, options: Options, capacity: Capacity) -> None:
