@@ -13,7 +13,7 @@ from planner.engine.network import Request
 from planner.engine.units import DAY
 
 MOST = 5
-TRIES = 20
+TRIES = 10
 """Bookings that are tried at most, the most promising first."""
 
 

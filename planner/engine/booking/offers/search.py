@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from heapq import heappop, heappush
 from itertools import count
 
 import numpy as np
 
-from planner.engine.booking.offers.book import Book, Change, Group, Item, Span
+from planner.engine.booking.offers.book import NO_CHANGE, Book, Change, Group, Item, Span
 from planner.engine.booking.offers.columns import Bookings, Bools, Floats
 from planner.engine.booking.offers.holes import Holes
 from planner.engine.booking.offers.islands import Islands
@@ -92,6 +92,7 @@ class Search:
     worth: Worth
     bookings: Bookings
     _standing: dict[int, tuple[Floats, Floats]] = field(default_factory=dict)
+    _times: dict[tuple[Group, Need], bool] = field(default_factory=dict)
 
     def need(self, request: Request, choice: SiteChoice) -> Need:
         """What a request takes at one of its sites."""
@@ -136,6 +137,8 @@ class Search:
     def standing_at(self, site: int, rows: Bools) -> tuple[Floats, Floats]:
         """What the bookings of a site cost now, and at least in any other free time (inf: none).
 
+        Free times are those beside the plan as it is; each keeps its promises at some hour.
+
         Both by booking of the site, as in its columns; only those of ``rows`` are sure to be known,
         and fixed appointments never are (nan).
         """
@@ -169,11 +172,27 @@ class Search:
                 group = (site, day)
                 if group not in book.openings:
                     continue
-                if self.holes.longest(group, need.features, need.skills) >= need.minutes:
+                if self._has_time(group, need, request):
                     charges = self.worth.charges(request, choice, day, moves=False)
                     least = min(least, charges.total)
                     break  # a later day at the same site costs no less
         return least
+
+    def _has_time(self, group: Group, need: Need, request: Request) -> bool:
+        """Whether a site-day has a free time for a need that keeps every promise, at any hour."""
+        if self.holes.longest(group, need.features, need.skills) < need.minutes:
+            return False
+        key = (group, need)
+        if key not in self._times:
+            day = (group[1] * DAY, group[1] * DAY + DAY)
+            any_hour = replace(request, available=())
+            found = starts(self.holes, group, NO_CHANGE, any_hour, need, day)
+            self._times[key] = any(
+                self.islands.fits(self._booked_at(request, group, need, start), NO_CHANGE)
+                is not None
+                for start in found
+            )
+        return self._times[key]
 
     def held(self, request: Request, place: Place, change: Change) -> int:
         """By how many minutes a booking there would reach into a reserve for rework (rule 8)."""
@@ -245,14 +264,15 @@ class Search:
 
     def item(self, request: Request, place: Place, start: Start) -> Item:
         """A start as an item of the book."""
+        return self._booked_at(request, place.group, place.need, start)
+
+    def _booked_at(self, request: Request, group: Group, need: Need, start: Start) -> Item:
         thing = Thing(
-            start.start, start.told, start.station, start.shift[0], 0, request.id,
-            place.need.profile,
-        )  # fmt: skip
+            start.start, start.told, start.station, start.shift[0], 0, request.id, need.profile
+        )
         number = self.book.index.request.get(request.id, len(self.book.network.requests))
-        end = start.start + place.need.minutes
         return Item(
-            thing, end, place.group, start.shift[1], fixed=False, number=number,
+            thing, start.start + need.minutes, group, start.shift[1], fixed=False, number=number,
             rework=request.rework,
         )  # fmt: skip
 
