@@ -28,6 +28,7 @@ STRICTER = (0.5, 1.0)
 """Standard errors more than usual that a day packed anew must stay below the promises."""
 TRIALS = 256
 WHOLE = (False, 0, 0)
+"""What a timetable loses that leaves nobody out."""
 SEATS = 8
 """Rounds after which those who lost their place are not sent on any more."""
 
