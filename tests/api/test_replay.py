@@ -135,10 +135,10 @@ def test_nothing_of_a_call_is_kept_in_clear(desk: Caller) -> None:
     """Neither key nor body nor answer can be read in the database, names least of all."""
     receive(desk, "key-of-tavoren")
     person = {"reference": "s-3", "email": "a@tavoren.invalid"}
-    receive(desk, "k-3", reference="new-3", subject=person)
+    receive(desk, "key-of-the-third", reference="new-3", subject=person)
     with connection.cursor() as cursor:
         cursor.execute("SELECT * FROM record_apicall")
         kept = str(cursor.fetchall()).lower()
     assert ApiCall.objects.count() == 2
-    for text in ("tavoren", "new-1", "new-3", "location", "k-3"):
+    for text in ("tavoren", "new-1", "new-3", "location", "key-of-the-third"):
         assert text not in kept
