@@ -10,8 +10,8 @@ from dataclasses import dataclass, field
 
 from planner.engine.booking.budget import Budget
 
-FIRST_SHARE, AGAIN_SHARE = 0.6, 0.6
-"""The share of the price that counts at the start of the first round, and of the others."""
+FIRST_SHARE = 0.6
+"""The share of the price that counts at the start of a round."""
 PLAIN_FROM = 0.9
 """The part of a round after which cost alone counts."""
 SWEEPS = 10
@@ -48,8 +48,7 @@ class Cooling:
     def share(self) -> float:
         """The share of the price that counts now."""
         part = self._part() - self.number
-        heat = AGAIN_SHARE if self.number else FIRST_SHARE
-        return heat * max(0.0, 1 - part / PLAIN_FROM)
+        return FIRST_SHARE * max(0.0, 1 - part / PLAIN_FROM)
 
     def turns(self) -> bool:
         """Whether another round begins; asked once a sweep."""

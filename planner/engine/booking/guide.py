@@ -34,7 +34,7 @@ def guide(options: Options, reduced: Floats, share: float, before: Guide | None 
     of the same options and prices, from which the order is near.
     """
     value = options.cost + share * (reduced - options.cost)
-    if before is None or not len(before.order):
+    if before is None:
         order = np.lexsort((value, options.request)).astype(np.int64)
         return Guide(value, order, _away(options, reduced))
     order = before.order.copy()

@@ -10,7 +10,7 @@ import pytest
 
 from planner.engine.booking.allocate.options import build_options
 from planner.engine.booking.budget import Budget
-from planner.engine.booking.cooling import AGAIN_SHARE, FIRST_SHARE, ROUNDS, SWEEPS, Cooling
+from planner.engine.booking.cooling import FIRST_SHARE, ROUNDS, SWEEPS, Cooling
 from planner.engine.booking.draft import Draft
 from planner.engine.booking.guide import guide
 from planner.engine.booking.moves import Mover
@@ -59,13 +59,13 @@ def test_a_search_that_has_time_for_one_round_cools_once() -> None:
     assert shares[-1] == 0
 
 
-def test_a_search_that_has_time_cools_in_rounds_from_a_lesser_heat() -> None:
+def test_a_search_that_has_time_cools_in_rounds() -> None:
     seen = cooled(UNTIL / SWEEPS / 3.01)
     assert [number for number, _ in seen] == sorted(number for number, _ in seen)
     assert {number for number, _ in seen} == {0, 1, 2}
     for number in (1, 2):
         shares = [share for mine, share in seen if mine == number]
-        assert AGAIN_SHARE >= shares[0] > 0.8 * AGAIN_SHARE
+        assert FIRST_SHARE >= shares[0] > 0.8 * FIRST_SHARE
         assert shares == sorted(shares, reverse=True)
     assert cooled(UNTIL / 10_000)[-1][0] == ROUNDS - 1
 
@@ -79,7 +79,7 @@ def test_a_round_that_stands_still_gives_way_to_the_next_but_the_last_does_not()
     assert cooling.rounds == 2
     assert cooling.skip()
     assert cooling.turns()
-    assert cooling.share() == AGAIN_SHARE
+    assert cooling.share() == FIRST_SHARE
     assert not cooling.turns()
     assert not cooling.skip()
 

@@ -30,7 +30,7 @@ class Asked:
     """What is asked of a site-day: arrays as `pack` takes them, and what they stand for.
 
     ``pins`` are the pinned blocks that can stand and those that cannot; ``plain`` the minutes that
-    bookings may take which are not rework. Nobody writes into the arrays.
+    bookings may take which are not rework. The arrays of one that is kept are not written into.
     """
 
     siteday: SiteDay
@@ -58,7 +58,7 @@ class Asking:
 
     def ask(self, siteday: SiteDay, demand: Demand) -> Asked:
         """A demand as arrays."""
-        table, windows = self.job_table(siteday, demand.jobs)
+        table, windows = self._job_table(siteday, demand.jobs)
         pins = self._pins(siteday, demand)
         blocks = self._blocks(siteday, pins[0], demand)
         return Asked(
@@ -74,7 +74,7 @@ class Asking:
         """
         gone = (job.request, without)
         kept = [k for k, other in enumerate(asked.jobs) if other.request not in gone]
-        row, spans = self.job_table(asked.siteday, (job,))
+        row, spans = self._job_table(asked.siteday, (job,))
         key = self._keys(asked.siteday, row, spans)
         row[:, 4:6] += len(asked.windows)
         rows = asked.table if len(kept) == len(asked.jobs) else asked.table[kept]
@@ -105,7 +105,7 @@ class Asking:
             self._windows[key] = found
         return found
 
-    def job_table(self, siteday: SiteDay, jobs: Sequence[Job]) -> tuple[Ints, Ints]:
+    def _job_table(self, siteday: SiteDay, jobs: Sequence[Job]) -> tuple[Ints, Ints]:
         """Jobs and their windows, as `pack` takes them."""
         needs, many = self.problem.needs, len(jobs)
         table = np.empty((many, 7), dtype=np.int32)

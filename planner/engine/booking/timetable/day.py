@@ -59,7 +59,9 @@ class Packer:
         if not more:
             return self
         if more not in self._stricter:
-            self._stricter[more] = Packer(self.problem, self.pool, self.guard + more, self.seed)
+            made = Packer(self.problem, self.pool, self.guard + more, self.seed)
+            made.asking = self.asking
+            self._stricter[more] = made
         return self._stricter[more]
 
     def pack(

@@ -72,7 +72,7 @@ def most_first(jobs: Ints, worth: Floats, placed: Ints, order: Floats) -> None:
 
 
 @compiled
-def drawn(jobs: Ints, worth: Floats, placed: Ints, out: int, times: int) -> int:
+def pick(jobs: Ints, worth: Floats, placed: Ints, out: int, times: int) -> int:
     """Of some jobs drawn by chance one: of those left out (``out`` 1) that of most worth a minute.
 
     Of those placed (``out`` 0) that of least. There has to be one.
@@ -103,8 +103,8 @@ def vary(
         left += placed[j, 0] < 0
     if 0 < left < many and np.random.random() < TRADE:
         for _ in range(np.random.randint(1, 3)):
-            a = drawn(jobs, worth, placed, 1, LOUDEST)
-            b = drawn(jobs, worth, placed, 0, LEAST)
+            a = pick(jobs, worth, placed, 1, LOUDEST)
+            b = pick(jobs, worth, placed, 0, LEAST)
             order[a], order[b] = order[b], order[a]
     else:
         for _ in range(np.random.randint(1, max(3, many // ANEW + 1))):
