@@ -11,7 +11,7 @@ import pytest
 from scipy.optimize import check_grad, minimize
 from scipy.special import logsumexp
 
-from planner.engine.booking.allocate.ascent import evaluate
+from planner.engine.booking.allocate.ascent import ascend, evaluate
 from planner.engine.booking.allocate.climb import Value, climb_down
 from planner.engine.booking.allocate.soft import keep_near, soft_minimum
 from tests.outside.test_allocation import CONTESTED, program
@@ -30,6 +30,13 @@ def falling(temperature: float) -> Value:
         return -(total - float(x @ CAPACITY.cap)), CAPACITY.cap - use
 
     return value
+
+
+def test_threads_change_nothing_but_the_time() -> None:
+    alone, together = ascend(OPTIONS, CAPACITY), ascend(OPTIONS, CAPACITY, threads=3)
+    assert alone.bound == together.bound > 0
+    assert np.array_equal(alone.prices, together.prices)
+    assert np.array_equal(alone.often, together.often)
 
 
 @pytest.mark.parametrize("temperature", [0.5, 3.0])

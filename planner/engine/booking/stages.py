@@ -76,7 +76,7 @@ def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
         run.stop_before_plan()
     run.enter("ascent", f"{len(choices.cost)} options, {len(capacity.cap)} rows")
     constant = fixed_cost(problem)
-    ascent = ascend(choices, capacity)
+    ascent = ascend(choices, capacity, threads=run.threads())
     run.bound = floor(ascent.bound + constant)
     run.stop_before_plan()
     run.enter("program")
@@ -88,7 +88,8 @@ def allocate(run: Run, problem: Problem, tables: list[Table]) -> Level1:
     allocation, held = proven, choices
     if trial.share:
         held = in_practice(problem, choices, trial.share)
-        ascent = ascend(held, capacity, start=_near(known, capacity, proven.prices), first=NEARLY)
+        near = _near(known, capacity, proven.prices)
+        ascent = ascend(held, capacity, start=near, first=NEARLY, threads=run.threads())
         allocation = _program(run, held, capacity, ascent, PROGRAM_SHARE / parts)
     if not allocation.exact and not allocation.share:
         allocation = _from_ascent(held, ascent, run.options.seed)
@@ -103,7 +104,7 @@ def _choose(
     run.enter("lengths")
     trials = try_tables(problem, choices, tables, guard=GUARD, seed=run.options.seed)
     run.stop_before_plan()
-    found, known = choose(trials, expected(problem, choices, capacity))
+    found, known = choose(trials, expected(problem, choices, capacity, run.threads()))
     run.tell(f"planned for rows of {found.table.row}")
     return found, known
 

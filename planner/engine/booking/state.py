@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
@@ -17,8 +18,8 @@ from planner.engine.booking.watch import (
 from planner.engine.network import Network
 
 TAIL_SECONDS = 0.5
-TAIL_PER_REQUEST = 0.0006
-"""Seconds a request that mending, reasons and the check take in the end (measured at M)."""
+TAIL_PER_REQUEST = 0.00033
+"""Seconds a request that mending, reasons and the check take in the end (measured at L)."""
 
 
 @dataclass(slots=True)
@@ -73,6 +74,10 @@ class Run:
         budget = self.options.seconds if self.options.seconds is not None else DEFAULT_SECONDS
         tail = TAIL_SECONDS + TAIL_PER_REQUEST * len(self.network.requests)
         return budget - min(tail, budget / 2) - (self.clock() - self._began)
+
+    def threads(self) -> int:
+        """How many threads may work at once: the workers asked for, as far as there are cores."""
+        return max(1, min(self.options.workers, os.cpu_count() or 1))
 
     def ended(self) -> bool:
         """Whether the caller asked to end, or the time is up."""

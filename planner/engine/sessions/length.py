@@ -12,12 +12,38 @@ import numpy as np
 from planner.engine.sessions import grid
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from planner.engine.network import Capture, Profile
     from planner.engine.sessions.grid import Floats
 
 _STEPS = (5, 4, 3, 2, 1)  # seconds; each divides a minute, so whole minutes lie on the grid
 _MOST_ATTEMPTS = 1_000_000  # beyond it an attempt limit cannot be told from no limit
 _SUMMED = 100_000  # up to here moments are sums, beyond it their closed form
+_PARTS = 2048  # of the uniforms' range, in each of which the first cell is known
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Inverse:
+    """A piecewise linear inverse: base + slope · uniform below each of the upper ``edges``.
+
+    ``first[k]`` is the cell of k / `_PARTS`: where a search for a uniform of that part begins
+    (indexed search, Chen and Asau 1974, doi:10.1080/05695557408974949; from memory).
+    """
+
+    edges: Floats
+    base: Floats
+    slope: Floats
+    first: NDArray[np.intp]
+
+    def cells(self, uniforms: Floats) -> NDArray[np.intp]:
+        """The cell that each uniform falls in: two looks at the edges for most, else a search."""
+        cells = self.first[(uniforms * _PARTS).astype(np.intp)]
+        cells += self.edges[cells] <= uniforms
+        beyond = np.flatnonzero(self.edges[cells] <= uniforms)
+        cells[beyond] = np.searchsorted(self.edges, uniforms[beyond], side="right")
+        found: NDArray[np.intp] = np.minimum(cells, len(self.base) - 1)
+        return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,7 +68,7 @@ class SessionLength:
     no_show: float
     p_unmet: float
     _cdf: Floats
-    _inverse: tuple[Floats, Floats, Floats]
+    _inverse: _Inverse
 
     def quantile(self, q: float) -> float:
         """The shortest minutes that a session keeps with probability ``q`` in [0, 1]."""
@@ -68,9 +94,9 @@ class SessionLength:
         Values of a smooth length are spread evenly over their cells, so that a simulation and the
         exact recursions agree on P(> t) to the second order of the step.
         """
-        edges, base, slope = self._inverse
-        cells = np.minimum(np.searchsorted(edges, uniforms, side="right"), len(edges) - 1)
-        minutes: Floats = base[cells] + slope[cells] * uniforms
+        inverse = self._inverse
+        cells = inverse.cells(uniforms)
+        minutes: Floats = inverse.base[cells] + inverse.slope[cells] * uniforms
         return minutes
 
 
@@ -116,9 +142,7 @@ def session_length(profile: Profile) -> SessionLength:
     )
 
 
-def _inverse(
-    pmf: Floats, step: float, no_show: float, smooth: bool
-) -> tuple[Floats, Floats, Floats]:
+def _inverse(pmf: Floats, step: float, no_show: float, smooth: bool) -> _Inverse:
     """Upper edges in probability, and length = base + slope · uniform between two edges.
 
     The first piece is the no-show; a cell too unlikely for its slope to be exact, and the cell at
@@ -130,7 +154,9 @@ def _inverse(
     spread = smooth & (base > 0.0) & (p > 1e-10)
     slope = np.where(spread, step / np.maximum(p, 1e-10), 0.0)
     base = np.where(spread, base - step / 2 - slope * (edges - p), base)
-    return edges, base, slope
+    edges = np.append(edges, np.inf)
+    parts = np.searchsorted(edges, np.arange(_PARTS + 1) / _PARTS, side="right")
+    return _Inverse(edges, base, slope, parts)
 
 
 def _step_seconds(profile: Profile) -> int:

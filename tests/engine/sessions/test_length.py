@@ -99,6 +99,19 @@ def test_draws_have_the_moments_of_a_booking(kind: Profile) -> None:
     assert abs(absent - length.no_show) < 4 * math.sqrt(0.25 / n) + length.pmf[0]
 
 
+@pytest.mark.parametrize("kind", [STANDARD, HARD, fixed(20, no_show=0.3), bare(5, 7)])
+def test_draws_invert_the_distribution(kind: Profile) -> None:
+    length = session_length(kind)
+    upto = np.cumsum(length.booked_pmf) / np.sum(length.booked_pmf)
+    uniforms = np.random.default_rng(2).random(20_000)
+    clear = np.abs(uniforms[:, None] - upto[None, :]).min(axis=1) > 1e-9
+    cells = np.searchsorted(upto, uniforms[clear], side="right")
+    drawn = length.draw(uniforms[clear]) / length.step
+    absent = uniforms[clear] < length.no_show
+    assert np.all(drawn[absent] == 0)
+    assert np.all(np.abs(drawn - cells)[~absent] <= (0.5 if length.smooth else 0.0) + 1e-6)
+
+
 def test_the_ends_of_the_unit_interval_can_be_drawn() -> None:
     drawn = session_length(STANDARD).draw(np.array([0.0, np.nextafter(1.0, 0.0)]))
     assert drawn[0] == 0.0

@@ -9,6 +9,9 @@ there every request is torn between many options, and the hard minimum flips the
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from concurrent.futures import Executor, ThreadPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 import numpy as np
@@ -72,12 +75,30 @@ def evaluate(options: Options, capacity: Capacity, prices: Floats) -> tuple[floa
 
 def ascend(
     options: Options, capacity: Capacity, *, stages: int = len(TEMPERATURES),
-    start: Floats | None = None, first: int = 0,
+    start: Floats | None = None, first: int = 0, threads: int = 1,
 ) -> Ascent:  # fmt: skip
     """Raise the bound through ``stages`` temperatures from ``start`` (or from zero prices).
 
-    ``first`` is the first of them; the nearer the start, the later it may be.
+    ``first`` is the first of them; the nearer the start, the later it may be. The number of
+    ``threads`` changes only the time.
     """
+    with _hands(threads) as hands:
+        return _ascend(options, capacity, stages, start, first, hands)
+
+
+@contextmanager
+def _hands(threads: int) -> Iterator[Executor | None]:
+    if threads < 2:
+        yield None
+        return
+    with ThreadPoolExecutor(threads) as hands:
+        yield hands
+
+
+def _ascend(
+    options: Options, capacity: Capacity, stages: int, start: Floats | None, first: int,
+    hands: Executor | None,
+) -> Ascent:  # fmt: skip
     prices = np.zeros(len(capacity.cap)) if start is None else start.copy()
     best, bound = prices, evaluate(options, capacity, prices)[0]
     typical = _typical(options)
@@ -87,7 +108,7 @@ def ascend(
         while astray:
             width = np.inf if temperature == TEMPERATURES[0] else near + WARM * temperature
             kept = keep_near(options, capacity, began, width * typical)
-            prices = _climb(capacity, kept, began, temperature * typical, rounds)
+            prices = _climb(capacity, kept, began, temperature * typical, rounds, hands)
             value = evaluate(options, capacity, prices)[0]
             astray = _least(capacity, kept, prices) - value > ASTRAY * abs(value)
             near *= WIDER if astray else 1.0
@@ -95,18 +116,19 @@ def ascend(
             best, bound = prices, value
     often = np.zeros(len(options.cost))
     kept = keep_near(options, capacity, best, near * typical)
-    _, share, _ = soft_minimum(kept, capacity, best, TEMPERATURES[stages - 1] * typical)
+    _, share, _ = soft_minimum(kept, capacity, best, TEMPERATURES[stages - 1] * typical, hands)
     often[kept.option] = share
     return Ascent(best, bound, often)
 
 
 def _climb(
-    capacity: Capacity, kept: Kept, prices: Floats, temperature: float, rounds: int
-) -> Floats:
+    capacity: Capacity, kept: Kept, prices: Floats, temperature: float, rounds: int,
+    hands: Executor | None,
+) -> Floats:  # fmt: skip
     """The best prices of the smoothed Lagrangian at a temperature, after ``rounds`` steps."""
 
     def falling(x: Floats) -> tuple[float, Floats]:
-        value, _, load = soft_minimum(kept, capacity, x, temperature)
+        value, _, load = soft_minimum(kept, capacity, x, temperature, hands)
         return -(value - float(np.sum(x * capacity.cap))), capacity.cap - capacity.use(load)
 
     return climb_down(falling, prices, rounds, TOLERANCE)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import Executor
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,6 +18,8 @@ Floats = NDArray[np.float64]
 
 FAR = 25.0
 """An option so many temperatures above the best has no share."""
+PARTS = 4
+"""Parts of the requests that are summed apart; fixed, so that threads change only the time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +60,11 @@ def _soft(
     first: Longs, cost: Floats, minutes: Floats, pattern: Ints, price: Floats,
     unbooked: Floats, temperature: float, share: Floats, load: Floats,
 ) -> float:  # fmt: skip
-    """The sum of the soft minima; writes the options' shares and the patterns' minutes."""
+    """The sum of the soft minima of the requests that ``first`` bounds.
+
+    Writes their options' shares and adds up the patterns' minutes.
+    """
     total = 0.0
-    for p in range(load.shape[0]):
-        load[p] = 0.0
     for r in range(unbooked.shape[0]):
         low = unbooked[r]
         for o in range(first[r], first[r + 1]):
@@ -82,16 +86,28 @@ def _soft(
 
 
 def soft_minimum(
-    kept: Kept, capacity: Capacity, prices: Floats, temperature: float
-) -> tuple[float, Floats, Floats]:
-    """The sum of soft minima at these prices, the options' shares, the patterns' minutes."""
+    kept: Kept, capacity: Capacity, prices: Floats, temperature: float,
+    hands: Executor | None = None,
+) -> tuple[float, Floats, Floats]:  # fmt: skip
+    """The sum of soft minima at these prices, the options' shares, the patterns' minutes.
+
+    The parts of the requests are spread over ``hands`` (threads), where there are any.
+    """
     share = np.empty(len(kept.cost))
-    load = np.empty(len(capacity.first) - 1)
-    total = _soft(
-        kept.first, kept.cost, kept.minutes, kept.pattern, capacity.pattern_prices(prices),
-        kept.unbooked, temperature, share, load,
-    )  # fmt: skip
-    return float(total), share, load
+    load = np.zeros((PARTS, len(capacity.first) - 1))
+    price = capacity.pattern_prices(prices)
+    cuts = np.linspace(0, len(kept.unbooked), PARTS + 1).astype(np.int64)
+
+    def part(k: int) -> float:
+        low, high = cuts[k], cuts[k + 1]
+        return _soft(
+            kept.first[low : high + 1], kept.cost, kept.minutes, kept.pattern, price,
+            kept.unbooked[low:high], temperature, share, load[k],
+        )  # fmt: skip
+
+    spread = map if hands is None else hands.map
+    total = sum(spread(part, range(PARTS)))
+    return float(total), share, load.sum(axis=0)
 
 
 def keep_near(options: Options, capacity: Capacity, prices: Floats, width: float) -> Kept:

@@ -90,7 +90,7 @@ def choose(
 
 
 def expected(
-    problem: Problem, options: Options, capacity: Capacity
+    problem: Problem, options: Options, capacity: Capacity, threads: int
 ) -> Callable[[float, Expected | None], Expected]:
     """What the allocation costs at a share of the room; compared, not reported."""
 
@@ -101,6 +101,7 @@ def expected(
             stages=STAGES,
             start=None if near is None else near.prices,
             first=0 if near is None else 1,
+            threads=threads,
         )
         return Expected(ascent.bound, float(np.sum(ascent.prices * capacity.cap)), ascent.prices)
 
