@@ -51,14 +51,14 @@ def cost_words(plan: Plan) -> str:
     return f"{plan.objective:,.2f}, bound {plan.bound:,.2f}, {gap}"
 
 
-def bound_lines(network: Network, plan: Plan, *, strong: bool) -> list[str]:
+def bound_lines(network: Network, plan: Plan, *, strong: bool, threads: int = 1) -> list[str]:
     """The gap as capacity; where ``strong``, the strong bound and the gap to it before."""
     lines = []
     if strong:
-        bound = strong_bound(network, plan)
+        bound = strong_bound(network, plan, threads=threads)
         gap = f"gap {max(0.0, plan.objective / bound - 1):.2%}" if bound else "no gap"
         lines.append(f"strong      bound {bound:,.2f} where promises are kept too, {gap}")
-    shrink = gap_as_capacity(network, plan, strong=strong)
+    shrink = gap_as_capacity(network, plan, strong=strong, threads=threads)
     which = "strong bound" if strong else "bound"
     return [*lines, f"capacity    {capacity_words(which, shrink)}"]
 

@@ -112,6 +112,9 @@ def contend(case: Case, name: str, lengths: Mapping[str, int] | None) -> Row:
 
 def _judged(case: Case, row: Row, answer: Answer, mine: Mapping[str, int]) -> Row:
     network, found = case.network, answer.plan
+    shrink = None
+    if row.contestant == OURS:
+        shrink = gap_as_capacity(network, found, threads=case.workers)
     if row.contestant != OURS:
         found = with_chances(network, found, case.seed)
     verdict = judged(network, found, draws=case.draws, seed=case.seed + 1000)
@@ -120,7 +123,7 @@ def _judged(case: Case, row: Row, answer: Answer, mine: Mapping[str, int]) -> Ro
         cost=found.objective,
         booked=len(found.bookings),
         bound=answer.bound,
-        gap_capacity=gap_as_capacity(network, found) if row.contestant == OURS else None,
+        gap_capacity=shrink,
         over=verdict.over,
         worst=verdict.worst,
         lengths=json.dumps(found.lengths),

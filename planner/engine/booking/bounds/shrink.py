@@ -28,7 +28,9 @@ first guess only."""
 LARGEST_GUESS = 0.05
 
 
-def gap_as_capacity(network: Network, plan: Plan, *, strong: bool = False) -> float:
+def gap_as_capacity(
+    network: Network, plan: Plan, *, strong: bool = False, threads: int = 1
+) -> float:
     """By how much all capacity could shrink before the bound reaches the plan's cost.
 
     The least share ``s`` (0 to 1) such that the linear program, with every row's minutes and the
@@ -43,6 +45,8 @@ def gap_as_capacity(network: Network, plan: Plan, *, strong: bool = False) -> fl
         A plan of it that keeps rules 1 to 8; its ``lengths`` and ``objective`` are read.
     strong
         Whether the bound is the `strong_bound`, which knows the promises.
+    threads
+        How many may work at once; the share is the same for any number.
 
     """
     found = program_of(network, plan, strong=strong)
@@ -52,7 +56,8 @@ def gap_as_capacity(network: Network, plan: Plan, *, strong: bool = False) -> fl
     share = min(LARGEST_GUESS, (plan.gap or 0.0) / STEEP)
     for _ in range(STEPS):
         tried = _shrunk(problem, options, capacity, share)
-        prices = ascend(*tried, start=prices, first=0 if prices is None else 1).prices
+        first = 0 if prices is None else 1
+        prices = ascend(*tried, start=prices, first=first, threads=threads).prices
         least = min(least, _reached(problem, options, capacity, prices, target))
         further = min(least, 2 * share + CLOSE)
         if abs(further - share) <= CLOSE * share or not least:
