@@ -103,7 +103,9 @@ class Command(PlatenCommand):
                 return INTERRUPTED
         self.say("checking the plan")
         check(network, made)
-        bounds = [] if watch.stopped() else bound_lines(network, made, strong=True)
+        bounds = []
+        if not watch.stopped():
+            bounds = bound_lines(network, made, strong=True, threads=wanted.workers)
         told = ["", *summary_lines(network, made, bounds), "checked     no rule broken"]
         self.stdout.write("\n".join(told))
         written = self.lay_out(network, made, folder)

@@ -90,7 +90,8 @@ class Command(PlatenCommand):
             told = not options["quiet"]
             asked = told and options["bound"] != "plain" and not watch.stopped()
             strong = options["bound"] == "strong"
-            bounds = bound_lines(network, made, strong=strong) if asked else []
+            many = wanted.workers
+            bounds = bound_lines(network, made, strong=strong, threads=many) if asked else []
         if watch.stopped():
             self.say(f"stopped early; the best checked plan so far is in {out}")
         if told:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -63,7 +63,8 @@ class Island:
     marks the promises that a run must keep, ``allow`` holds the draws that may break each.
     ``at_station`` and ``with_person`` list rows by station and by technician, ``booked`` has the
     row of each request; ``last_session`` by (station, day) and ``last_thing`` by shift give the
-    rows that the ends are promised for.
+    rows that the ends are promised for. ``late`` by row, ``fresh`` by row with a slot, and
+    ``soonest`` by station, technician and minute keep what `soonest_after` found.
     """
 
     base: int
@@ -84,11 +85,35 @@ class Island:
     last_session: dict[Group, int]
     last_thing: dict[ShiftKey, int]
     decided: Decided
+    late: dict[int, float] = field(default_factory=dict)
+    fresh: dict[int, float] = field(default_factory=dict)
+    soonest: dict[tuple[int, int, int], float] = field(default_factory=dict)
 
-    @property
-    def kept_bytes(self) -> int:
-        """What its own draws take; a changed island shares the rest with the one it came from."""
-        return self.extra.nbytes if len(self.extra) else self.ends.nbytes
+    def soonest_after(self, station: int, person: int, minute: int, most: int) -> float:
+        """When a station and a technician who are free from a minute on are ready for certain.
+
+        Later than that in at most ``most`` draws each, in minutes since ``base``. Later in the free
+        time they are ready no sooner.
+        """
+        key = (station, person, minute)
+        found = self.soonest.get(key)
+        if found is None:
+            ready = [self._ready(rows.get(thing, []), minute, most) for rows, thing in (
+                (self.at_station, station), (self.with_person, person))]  # fmt: skip
+            found = self.soonest[key] = max(ready)
+        return found
+
+    def _ready(self, rows: list[int], minute: int, most: int) -> float:
+        at = bisect_left(rows, minute, key=lambda k: self.keys[k][0])
+        if not at or most >= self.ends.shape[1]:
+            return -np.inf
+        row = rows[at - 1]
+        place = int(self.slot[row])
+        known = self.late if place < 0 else self.fresh
+        if row not in known:
+            ends = self.ends[row] if place < 0 else self.extra[place]
+            known[row] = float(np.partition(ends, len(ends) - 1 - most)[len(ends) - 1 - most])
+        return known[row]
 
     def row(self, item: Item, before: tuple[int, int], profile: int) -> tuple[int, ...]:
         """A booking, or a thing with ``profile`` -1, as a row without limits."""
@@ -138,12 +163,13 @@ def run_island(judge: Judge, base: int, items: list[Item]) -> Island:
 
 
 def changed_island(
-    judge: Judge, old: Island, gone: list[int], added: list[Item], work: Draws
+    judge: Judge, old: Island, gone: list[int], added: list[Item], work: Draws, room: Draws
 ) -> Island:
     """An island that was run, with some rows, all bookings, taken out and some bookings put in.
 
     Only what that reaches is run again. ``work``, with as many rows as there are in all, is
-    overwritten.
+    overwritten, and so is ``room``: it holds the new ends, where it is large enough (fresh memory
+    costs more than all that is run).
     """
     more, before = len(added), len(old.items)
     made = replace(
@@ -162,6 +188,8 @@ def changed_island(
         last_session={**old.last_session},
         last_thing={**old.last_thing},
         decided=Decided({*old.decided.stations}, {*old.decided.shifts}, {*old.decided.cared}),
+        fresh={},
+        soonest={},
     )
     dirty = np.zeros(before + more, dtype=np.bool_)
     order = old.order.tolist()
@@ -191,7 +219,10 @@ def changed_island(
         policy.overtime_minutes, made.counts, work, changed,
     )  # fmt: skip
     rows = np.flatnonzero(changed)
-    made.extra = work[rows]
+    held = room if room.base is None else room.base
+    if len(held) < len(rows):
+        held = np.empty((2 * len(rows), judge.draws), dtype=np.float32)
+    made.extra = np.take(work, rows, axis=0, out=held[: len(rows)], mode="clip")
     made.slot = np.full(before + more, -1, dtype=np.int32)
     made.slot[rows] = np.arange(len(rows))
     made.allow = _allow(judge, made)

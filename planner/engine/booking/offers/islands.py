@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from bisect import bisect_left
 from collections import OrderedDict, defaultdict
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -17,6 +19,7 @@ from planner.engine.booking.offers.book import (
     Item,
     ShiftKey,
 )
+from planner.engine.booking.offers.holes import Hole
 from planner.engine.booking.offers.island import Island, Judge, Key, changed_island, run_island
 from planner.engine.booking.offers.ripple import Bools, Draws, Ints, insert
 from planner.engine.booking.timetable.pool import draw_pool
@@ -27,10 +30,15 @@ CARRY = 240
 """Minutes of idle time between two site-days after which the first no longer delays the second."""
 MARGIN = 1.5
 """Standard errors by which an estimate must stay below a promise (as where plans are mended)."""
+CLOSE = 0.01
+"""Minutes that are allowed for rounding where a start is ruled out before it is run."""
 KEPT_BYTES = 1 << 28
 """What the ends of things that were run already may take before the oldest are dropped."""
 
-_Relevant = tuple[frozenset[str], tuple[Item, ...]]
+CHANGES = 16
+"""Changed islands that are kept: one question comes back to a few."""
+
+_Changed = tuple[Group, frozenset[str], tuple[Item, ...]]
 
 
 @dataclass(slots=True)
@@ -47,7 +55,8 @@ class Islands:
     judge: Judge = field(init=False)
     _root: dict[Group, Group] = field(init=False)
     _members: dict[Group, list[Group]] = field(init=False)
-    _kept: OrderedDict[tuple[Group, _Relevant], Island] = field(init=False)
+    _kept: OrderedDict[Group, Island] = field(init=False)
+    _after_change: OrderedDict[_Changed, Island] = field(init=False)
     _bytes: int = 0
     _work: Draws = field(init=False)
     _changed: Bools = field(init=False)
@@ -60,7 +69,7 @@ class Islands:
             allowed(policy.wait_risk, self.draws),
             allowed(policy.overtime_risk, self.draws),
         )
-        self._kept = OrderedDict()
+        self._kept, self._after_change = OrderedDict(), OrderedDict()
         self._work = np.empty((0, self.draws), dtype=np.float32)
         self._changed = np.empty(0, dtype=np.bool_)
         self._root = {}
@@ -80,24 +89,36 @@ class Islands:
         root = self._find(group)
         gone = frozenset(name for name in change.gone if self._is_at(name, root))
         added = tuple(item for item in change.added if self._find(item.group) == root)
-        key = (root, (gone, added))
-        found = self._kept.get(key)
-        if found is not None:
-            self._kept.move_to_end(key)
-            return found
         if gone or added:
-            whole = self.at(group, NO_CHANGE)
-            rows = [whole.booked[name] for name in sorted(gone)]
-            self._make_room(len(whole.items) + len(added))
-            found = changed_island(self.judge, whole, rows, list(added), self._work)
-        else:
-            members = self._members[root]
-            items = [item for one in members for item in self.book.items[one]]
-            found = run_island(self.judge, min(day for _, day in members) * DAY, items)
-        self._kept[key] = found
-        self._bytes += found.kept_bytes
+            return self._after(root, gone, added)
+        found = self._kept.get(root)
+        if found is not None:
+            self._kept.move_to_end(root)
+            return found
+        members = self._members[root]
+        items = [item for one in members for item in self.book.items[one]]
+        found = run_island(self.judge, min(day for _, day in members) * DAY, items)
+        self._kept[root] = found
+        self._bytes += found.ends.nbytes
         while self._bytes > KEPT_BYTES and len(self._kept) > 1:
-            self._bytes -= self._kept.popitem(last=False)[1].kept_bytes
+            self._bytes -= self._kept.popitem(last=False)[1].ends.nbytes
+        return found
+
+    def _after(self, root: Group, gone: frozenset[str], added: tuple[Item, ...]) -> Island:
+        """An island under what of a change is there; the room of the oldest is used again."""
+        key = (root, gone, added)
+        found = self._after_change.get(key)
+        if found is not None:
+            self._after_change.move_to_end(key)
+            return found
+        whole = self.at(root, NO_CHANGE)
+        rows = [whole.booked[name] for name in sorted(gone)]
+        self._make_room(len(whole.items) + len(added))
+        room = np.empty((0, self.draws), dtype=np.float32)
+        if len(self._after_change) >= CHANGES:
+            room = self._after_change.popitem(last=False)[1].extra
+        found = changed_island(self.judge, whole, rows, list(added), self._work, room)
+        self._after_change[key] = found
         return found
 
     def run_ahead(self) -> None:
@@ -105,6 +126,30 @@ class Islands:
         for root in sorted(self._members):
             if self._bytes < KEPT_BYTES // 2:
                 self.at(root, NO_CHANGE)
+
+    def promised(self, group: Group, change: Change) -> Callable[[Hole], int]:
+        """The minute before which nobody can be told to come in a free time of a site-day.
+
+        Its own waiting promise would be broken, whatever its draws, by what its station and its
+        technician have to do before. Rows before all that changes run as they did, so that days
+        are not run again for them.
+        """
+        whole, first = self.at(group, NO_CHANGE), self._first_change(group, change)
+        ahead = self.book.network.policy.wait_minutes + CLOSE
+
+        def soonest(hole: Hole) -> int:
+            island = whole if hole.low <= first else self.at(group, change)
+            ready = island.soonest_after(hole.station, hole.shift[0], hole.low, self.judge.waits)
+            return math.ceil(max(-1.0, ready + island.base - ahead))
+
+        return soonest
+
+    def _first_change(self, group: Group, change: Change) -> float:
+        """When the first thing begins that a change takes out of an island, or puts in."""
+        root, booked = self._find(group), self.book.booked
+        gone = [booked[name].start for name in change.gone if self._is_at(name, root)]
+        added = [i.thing.order for i in change.added if self._find(i.group) == root]
+        return min([*gone, *added], default=math.inf)
 
     def _is_at(self, request: str, root: Group) -> bool:
         booking = self.book.booked.get(request)

@@ -186,7 +186,8 @@ class Search:
         if key not in self._times:
             day = (group[1] * DAY, group[1] * DAY + DAY)
             any_hour = replace(request, available=())
-            found = starts(self.holes, group, NO_CHANGE, any_hour, need, day)
+            found = starts(self.holes, group, NO_CHANGE, any_hour, need, day,
+                           promised=self.islands.promised)  # fmt: skip
             self._times[key] = any(
                 self.islands.fits(self._booked_at(request, group, need, start), NO_CHANGE)
                 is not None
@@ -233,7 +234,7 @@ class Search:
         for place in self.places(request) if places is None else places:
             if (self.held(request, place, change) > 0) == held:
                 found = starts(self.holes, place.group, change, request, place.need, place.part,
-                               taking)  # fmt: skip
+                               taking, self.islands.promised)  # fmt: skip
                 key = (place.charges.total, place.price, -1, place.group[0])
                 heappush(heap, (key, next(order), place, found, None))
         told: set[tuple[int, int]] = set()

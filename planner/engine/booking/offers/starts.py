@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from heapq import heapify, heappop, heappush
 
@@ -10,6 +10,9 @@ from planner.engine.booking.offers.book import Change, Group, Item, ShiftKey, Sp
 from planner.engine.booking.offers.holes import Hole, Holes
 from planner.engine.network import Request
 from planner.engine.units import DAY, told
+
+Promised = Callable[[Group, Change], Callable[[Hole], int]]
+"""For a site-day under a change: the first minute to be told in each of its free times."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +39,7 @@ class Start:
 
 def starts(
     holes: Holes, group: Group, change: Change, request: Request, need: Need, part: Span,
-    taking: Item | None = None,
+    taking: Item | None = None, promised: Promised | None = None,
 ) -> Iterator[Start]:  # fmt: skip
     """The starts within ``part`` (minutes, half-open), by told time, then rank.
 
@@ -44,14 +47,18 @@ def starts(
     earliest minute. A later minute with the same told time is dominated: people come when they
     are told, so the day runs the same, and less of the free time is left after it. Of several
     pairs the one comes first that wastes the fewest features and skills, then the shortest time.
-    With ``taking`` only those that use its station or its technician while it would.
+    With ``taking`` only those that use its station or its technician while it would; nothing that
+    is told before the minute that is ``promised`` for its free time.
     """
     grain = holes.book.network.grain
     windows = [(window.start, window.end) for window in request.available] or [
         (group[1] * DAY, group[1] * DAY + DAY)
     ]
+    soonest = None if promised is None else promised(group, change)
     heap: list[Start] = []
     for hole in holes.at(group, change):
+        if hole.high - hole.low < need.minutes or hole.high <= part[0] or hole.low >= part[1]:
+            continue
         if taking is not None and not _uses(hole, taking):
             continue
         features, skills = holes.features[hole.station], holes.skills[hole.shift[0]]
@@ -64,6 +71,10 @@ def starts(
                 last = min(last, taking.end - 1)
                 if first <= taking.thing.order - need.minutes:
                     first = told(taking.thing.order - need.minutes, grain) + grain
+            if first <= last and soonest is not None:
+                sound = soonest(hole)
+                if told(first, grain) < sound:
+                    first = told(sound + grain - 1, grain)
             if first <= last:
                 more = (len(features) - len(need.features), len(skills) - len(need.skills))
                 rank = (*more, hole.high - hole.low, hole.station, *hole.shift)

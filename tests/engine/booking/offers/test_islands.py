@@ -12,11 +12,14 @@ from planner.engine.booking import Options, plan
 from planner.engine.booking.offers import OfferDesk
 from planner.engine.booking.offers.book import Change, Item
 from planner.engine.booking.offers.island import Island, run_island
+from planner.engine.booking.offers.starts import starts
 from planner.engine.errors import NetworkImpossible
 from tests.engine.booking.networks import random_network
 
 if TYPE_CHECKING:
     from planner.engine.booking.offers.islands import Islands
+    from planner.engine.booking.offers.search import Place, Search
+    from planner.engine.network import Request
 
 
 def state(island: Island) -> dict[str, object]:
@@ -87,3 +90,32 @@ def test_a_changed_day_is_the_day_run_from_nothing(block: int) -> None:
                 assert found == state(from_nothing(islands, whole, change))
                 compared += 1
     assert compared >= 50
+
+
+def test_a_start_that_is_ruled_out_at_once_would_be_refused() -> None:
+    """Every told time that `starts` leaves out for the waiting promise breaks it when it is run."""
+    ruled_out = 0
+    for seed in range(30, 60):
+        network = random_network(seed)
+        try:
+            made = plan(network, Options(effort=1, seed=seed))
+        except NetworkImpossible:
+            continue
+        search, dice = OfferDesk(network, made, draws=256).search, random.Random(seed)
+        for request in dice.sample(network.requests, min(4, len(network.requests))):
+            for place in search.places(request):
+                whole = search.islands.at(place.group, Change())
+                for change in [Change(), *changes(search.islands, whole, dice)[:2]]:
+                    ruled_out += refused(search, request, place, change)
+    assert ruled_out >= 50
+
+
+def refused(search: Search, request: Request, place: Place, change: Change) -> int:
+    """How many starts are ruled out; asserts that a run of the day would refuse each."""
+    change = Change(change.gone | {request.id}, change.added)
+    of = (search.holes, place.group, change, request, place.need, place.part)
+    left = {(s.told, s.station, s.shift) for s in starts(*of, promised=search.islands.promised)}
+    out = [s for s in starts(*of) if (s.told, s.station, s.shift) not in left]
+    for start in out:
+        assert search.islands.fits(search.item(request, place, start), change) is None
+    return len(out)
