@@ -163,13 +163,12 @@ def run_island(judge: Judge, base: int, items: list[Item]) -> Island:
 
 
 def changed_island(
-    judge: Judge, old: Island, gone: list[int], added: list[Item], work: Draws, room: Draws
+    judge: Judge, old: Island, gone: list[int], added: list[Item], room: Draws
 ) -> Island:
     """An island that was run, with some rows, all bookings, taken out and some bookings put in.
 
-    Only what that reaches is run again. ``work``, with as many rows as there are in all, is
-    overwritten, and so is ``room``: it holds the new ends, where it is large enough (fresh memory
-    costs more than all that is run).
+    Only what that reaches is run again. The new ends are written to ``room``, which has at least as
+    many rows as there are in all, and stay there.
     """
     more, before = len(added), len(old.items)
     made = replace(
@@ -216,15 +215,10 @@ def changed_island(
     changed = np.zeros(before + more, dtype=np.bool_)
     run_again(
         made.rows, made.order, first, dirty, old.ends, judge.pool, policy.wait_minutes,
-        policy.overtime_minutes, made.counts, work, changed,
+        policy.overtime_minutes, made.counts, room, changed,
     )  # fmt: skip
-    rows = np.flatnonzero(changed)
-    held = room if room.base is None else room.base
-    if len(held) < len(rows):
-        held = np.empty((2 * len(rows), judge.draws), dtype=np.float32)
-    made.extra = np.take(work, rows, axis=0, out=held[: len(rows)], mode="clip")
-    made.slot = np.full(before + more, -1, dtype=np.int32)
-    made.slot[rows] = np.arange(len(rows))
+    made.extra = room
+    made.slot = np.where(changed, np.arange(before + more), -1).astype(np.int32)
     made.allow = _allow(judge, made)
     return made
 

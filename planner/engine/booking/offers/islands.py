@@ -35,8 +35,10 @@ CLOSE = 0.01
 KEPT_BYTES = 1 << 28
 """What the ends of things that were run already may take before the oldest are dropped."""
 
-CHANGES = 16
+CHANGES = 8
 """Changed islands that are kept: one question comes back to a few."""
+
+NO_ROOM = np.empty((0, 0), dtype=np.float32)
 
 _Changed = tuple[Group, frozenset[str], tuple[Item, ...]]
 
@@ -113,11 +115,12 @@ class Islands:
             return found
         whole = self.at(root, NO_CHANGE)
         rows = [whole.booked[name] for name in sorted(gone)]
-        self._make_room(len(whole.items) + len(added))
-        room = np.empty((0, self.draws), dtype=np.float32)
+        need, room = len(whole.items) + len(added), NO_ROOM
         if len(self._after_change) >= CHANGES:
             room = self._after_change.popitem(last=False)[1].extra
-        found = changed_island(self.judge, whole, rows, list(added), self._work, room)
+        if len(room) < need:
+            room = np.empty((need + need // 2, self.draws), dtype=np.float32)
+        found = changed_island(self.judge, whole, rows, list(added), room)
         self._after_change[key] = found
         return found
 
