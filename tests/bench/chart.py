@@ -14,7 +14,7 @@ WIDE, HIGH = 940, 440
 LEFT, RIGHT, TOP, BOTTOM = 70, 370, 32, 48
 APART = 15
 """Least pixels between two labels."""
-DASHES = ("", "7 4", "2 4", "9 3 2 3", "4 2", "1 3")
+DASHES = ("", "7 4", "2 4", "9 3 2 3", "4 2", "1 3", "6 2 2 2")
 
 
 def cost_against_size(lines: Sequence[Line]) -> str:

@@ -49,6 +49,9 @@ CONTESTANTS = {
     "monolith-started": Contestant(
         monolith_started, "the whole model, started from first come, first served", patient=True
     ),
+    "monolith-95": Contestant(
+        monolith_started, "the whole model, started so, slots of 95 %", slot_lengths, patient=True
+    ),
     "jobshop": Contestant(jobshop, "PyJobShop, where it can state the problem", patient=True),
 }
 """Everybody, in the order in which they plan; the patient ones get ``--times`` the seconds."""
