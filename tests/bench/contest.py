@@ -121,11 +121,12 @@ def _judged(case: Case, row: Row, answer: Answer, mine: Mapping[str, int]) -> Ro
     if row.contestant != OURS:
         found = with_chances(network, found, case.seed)
     verdict = judged(network, found, draws=case.draws, seed=case.seed + 1000)
+    proves = all(found.lengths[name] <= minutes for name, minutes in mine.items())
     return replace(
         row,
         cost=found.objective,
         booked=len(found.bookings),
-        bound=answer.bound,
+        bound=answer.bound if proves else None,
         gap_capacity=shrink,
         over=verdict.over,
         worst=verdict.worst,

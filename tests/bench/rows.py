@@ -22,8 +22,9 @@ class Row:
     """One contestant on one network. What only a plan has is None where there is none.
 
     ``load`` is demand over capacity; seconds are wall-clock, asked and taken; ``gap`` is cost over
-    the strongest bound that anybody proved on the network, less 1; ``bound_holds`` says that a
-    bound for our lengths holds for this plan's too; ``lengths`` are minutes by profile, as JSON.
+    the strongest bound that anybody proved on the network, less 1; ``bound`` is None where it was
+    proven for longer lengths than ours; ``bound_holds`` says that a bound for our lengths holds for
+    this plan's too; ``lengths`` are minutes by profile, as JSON.
     The rest is as in `judge.Verdict`.
     """
 

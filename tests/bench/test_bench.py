@@ -250,6 +250,9 @@ def test_everybody_plans_a_small_network_and_a_second_run_adds_nobody(
     assert [row.contestant for row in rows] == list(CONTESTANTS)
     assert {row.ended for row in rows} == {DONE}
     assert {row.broken for row in rows} == {0}
+    proven = {row.contestant for row in rows if row.bound is not None}
+    assert {OURS, "monolith", "monolith-started"} <= proven
+    assert "monolith-95" not in proven  # of longer lengths than ours
     assert str(tmp_path) not in (tmp_path / "table.md").read_text("utf-8")
     assert "small-one-station" in capsys.readouterr().out
     before = (tmp_path / "rows.csv").read_bytes()
