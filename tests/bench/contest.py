@@ -118,7 +118,7 @@ def _judged(case: Case, row: Row, answer: Answer, mine: Mapping[str, int]) -> Ro
     shrink = None
     if row.contestant == OURS:
         shrink = gap_as_capacity(network, found, threads=case.workers)
-    if row.contestant != OURS:
+    else:
         found = with_chances(network, found, case.seed)
     verdict = judged(network, found, draws=case.draws, seed=case.seed + 1000)
     proves = all(found.lengths[name] <= minutes for name, minutes in mine.items())
