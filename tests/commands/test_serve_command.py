@@ -15,6 +15,8 @@ from pathlib import Path
 from urllib.error import URLError
 from urllib.request import urlopen
 
+import pytest
+
 ROOT = Path(__file__).resolve().parents[2]
 KEYS = {
     "PLATEN_SECRET_KEY": "of-no-value-of-no-value",
@@ -70,18 +72,25 @@ def test_it_refuses_debug_and_a_network_without_tls(tmp_path: Path) -> None:
     assert "take PLATEN_HTTPS=0 away" in done.stderr
 
 
-def test_it_serves_pages_and_static_files(tmp_path: Path) -> None:
-    env = environment(tmp_path, **KEYS)
-    with serving(env) as port:
-        assert ask(port, "/health/")[2] == "record: ok\n"
-        assert "Sign in" in ask(port, "/sign-in/")[2]
-        assert "--paper" in ask(port, "/static/planner/board.css")[2]
+@pytest.fixture(scope="module")
+def record(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of an empty record; the servers of this module only read it."""
+    folder = tmp_path_factory.mktemp("record")
+    made = manage("migrate", "--verbosity", "0", env=environment(folder, **KEYS))
+    assert made.returncode == 0, made.stderr
+    return folder
+
+
+@pytest.fixture(scope="module")
+def plain(record: Path) -> Iterator[int]:
+    """The port of a server without TLS."""
+    with serving(environment(record, **KEYS)) as port:
+        yield port
 
 
 @contextmanager
 def serving(env: dict[str, str]) -> Iterator[int]:
-    """A server on a free port, over an empty record."""
-    assert manage("migrate", "--verbosity", "0", env=env).returncode == 0
+    """A server on a free port; yields the port once it answers."""
     with socket.create_server(("127.0.0.1", 0)) as free:
         port = int(free.getsockname()[1])
     server = subprocess.Popen(
@@ -104,11 +113,24 @@ def ask(port: int, path: str, **headers: str) -> tuple[int, dict[str, str], str]
     return answer.status, dict(answer.getheaders()), answer.read().decode()
 
 
+def test_it_serves_pages_and_static_files(plain: int) -> None:
+    assert ask(plain, "/health/")[2] == "record: ok\n"
+    assert "Sign in" in ask(plain, "/sign-in/")[2]
+    assert "--paper" in ask(plain, "/static/planner/board.css")[2]
+
+
+def test_without_https_a_header_makes_nothing_secure(plain: int) -> None:
+    status, headers, _ = ask(plain, "/sign-in/", X_Forwarded_Proto="https")
+    assert status == 200
+    assert "Strict-Transport-Security" not in headers
+    assert "Secure" not in headers["Set-Cookie"]
+
+
 def test_behind_a_proxy_with_tls_cookies_are_secure_and_plain_http_is_sent_there(
-    tmp_path: Path,
+    record: Path,
 ) -> None:
     """Nothing is said about HTTPS in the environment: outside debug and demo it is the rule."""
-    env = environment(tmp_path, **KEYS)
+    env = environment(record, **KEYS)
     del env["PLATEN_HTTPS"]
     with serving(env) as port:
         status, headers, _ = ask(port, "/sign-in/", X_Forwarded_Proto="https")
@@ -121,16 +143,8 @@ def test_behind_a_proxy_with_tls_cookies_are_secure_and_plain_http_is_sent_there
         assert ask(port, "/health/")[0] == 200  # a balancer asks from inside
 
 
-def test_without_https_a_header_makes_nothing_secure(tmp_path: Path) -> None:
-    with serving(environment(tmp_path, **KEYS)) as port:
-        status, headers, _ = ask(port, "/sign-in/", X_Forwarded_Proto="https")
-        assert status == 200
-        assert "Strict-Transport-Security" not in headers
-        assert "Secure" not in headers["Set-Cookie"]
-
-
-def test_a_fault_and_a_wrong_address_show_no_inside(tmp_path: Path) -> None:
-    env = environment(tmp_path, **KEYS, DJANGO_SETTINGS_MODULE="tests.web.broken_settings")
+def test_a_fault_and_a_wrong_address_show_no_inside(record: Path) -> None:
+    env = environment(record, **KEYS, DJANGO_SETTINGS_MODULE="tests.web.broken_settings")
     with serving(env) as port:
         for path, expected, words in (
             ("/broken/", 500, "Our fault"),
