@@ -6,7 +6,7 @@ import json
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
-from planner.engine.booking import Options, gap_as_capacity, plan
+from planner.engine.booking import Options, gap_as_capacity, plan, strong_bound
 from planner.engine.network import Network
 from planner.engine.scenario.describe import describe
 from planner.engine.scenario.small import one_station
@@ -115,9 +115,10 @@ def contend(case: Case, name: str, lengths: Mapping[str, int] | None) -> Row:
 
 def _judged(case: Case, row: Row, answer: Answer, mine: Mapping[str, int]) -> Row:
     network, found = case.network, answer.plan
-    shrink = None
+    shrink = strong = None
     if row.contestant == OURS:
-        shrink = gap_as_capacity(network, found, threads=case.workers)
+        strong = strong_bound(network, found, threads=case.workers)
+        shrink = gap_as_capacity(network, found, strong=True, threads=case.workers)
     else:
         found = with_chances(network, found, case.seed)
     verdict = judged(network, found, draws=case.draws, seed=case.seed + 1000)
@@ -127,6 +128,7 @@ def _judged(case: Case, row: Row, answer: Answer, mine: Mapping[str, int]) -> Ro
         cost=found.objective,
         booked=len(found.bookings),
         bound=answer.bound if proves else None,
+        strong=strong,
         gap_capacity=shrink,
         over=verdict.over,
         worst=verdict.worst,

@@ -28,8 +28,8 @@ code { overflow-wrap: anywhere; }
 @media screen and (max-width: 48rem) { .scroll { max-height: none; } }
 """
 EACH = (
-    *("network", "seed", "planner", "ended", "cost", "bound", "gap", "booked", "over"),
-    *("worst", "late ends", "seconds asked", "taken", "peak MB"),
+    *("network", "seed", "planner", "ended", "cost", "bound", "gap", "gap kept", "booked"),
+    *("over", "worst", "late ends", "seconds asked", "taken", "peak MB"),
 )
 
 _NUMBER = ' class="n"'
@@ -126,7 +126,8 @@ def _each(row: Row) -> tuple[str, ...]:
 
     return (
         row.case, str(row.seed), row.contestant, row.word or row.ended, shown(row.cost, "{:,.1f}"),
-        shown(row.bound, "{:,.1f}"), shown(row.gap, "{:.2%}"), shown(row.booked, "{:,}"),
+        shown(row.bound, "{:,.1f}"), shown(row.gap, "{:.2%}"), shown(row.gap_kept, "{:.2%}"),
+        shown(row.booked, "{:,}"),
         shown(row.over, "{:.1%}"), shown(row.worst, "{:.3f}"), shown(row.late_ends, "{}"),
         f"{row.asked_s:.0f}", f"{row.taken_s:.1f}", f"{row.peak_mb:,.0f}",
     )  # fmt: skip

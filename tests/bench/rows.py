@@ -24,7 +24,9 @@ class Row:
     ``load`` is demand over capacity; seconds are wall-clock, asked and taken; ``gap`` is cost over
     the strongest bound that anybody proved on the network, less 1; ``bound`` is None where it was
     proven for longer lengths than ours; ``bound_holds`` says that a bound for our lengths holds for
-    this plan's too; ``lengths`` are minutes by profile, as JSON.
+    this plan's too; ``strong`` is what no plan of these lengths costs less than that keeps the
+    promises, and ``gap_kept`` the gap to it of a plan that does; ``gap_capacity`` is the room that
+    could go before that bound costs as much; ``lengths`` are minutes by profile, as JSON.
     The rest is as in `judge.Verdict`.
     """
 
@@ -43,6 +45,8 @@ class Row:
     booked: int | None = None
     bound: float | None = None
     gap: float | None = None
+    strong: float | None = None
+    gap_kept: float | None = None
     gap_capacity: float | None = None
     over: float | None = None
     worst: float | None = None
@@ -59,24 +63,38 @@ class Row:
         return self.case, self.seed
 
     @property
+    def keeps_promises(self) -> bool:
+        """Whether there is a plan, and no promise that the judge found broken."""
+        return self.over == 0 and self.late_ends == 0
+
+    @property
     def has_plan(self) -> bool:
         """Whether there is a plan to speak of."""
         return self.ended == DONE
 
 
 def with_gaps(rows: Iterable[Row]) -> list[Row]:
-    """The rows with their gap to the strongest bound proven on the same network."""
+    """The rows with their gaps to the strongest bounds proven on the same network."""
     rows = list(rows)
     floor: dict[tuple[str, int], float] = defaultdict(float)
+    strong: dict[tuple[str, int], float] = defaultdict(float)
     for row in rows:
         floor[row.network] = max(floor[row.network], row.bound or 0.0)
-    found = []
-    for row in rows:
-        bound, gap = floor[row.network], None
-        if row.cost is not None and bound > 0 and row.bound_holds:
-            gap = row.cost / bound - 1
-        found.append(replace(row, gap=gap))
-    return found
+        strong[row.network] = max(strong[row.network], row.strong or 0.0)
+    return [
+        replace(
+            row,
+            gap=_gap(row, floor[row.network]),
+            gap_kept=_gap(row, strong[row.network]) if row.keeps_promises else None,
+        )
+        for row in rows
+    ]
+
+
+def _gap(row: Row, bound: float) -> float | None:
+    if row.cost is None or bound <= 0 or not row.bound_holds:
+        return None
+    return row.cost / bound - 1
 
 
 def sessions_against_slots(rows: Iterable[Row]) -> dict[tuple[str, int, str], float]:

@@ -85,7 +85,7 @@ def plan_with_others(
         decode_plan(zlib.decompress(made), region)
         for region, (_, made) in zip(regions, files, strict=True)
     ]
-    return join(network, regions, plans, seed=options.seed)
+    return join(network, regions, plans, seed=options.seed, threads=options.workers)
 
 
 def help_with(run: int, worker: str, ended: Callable[[], bool]) -> None:

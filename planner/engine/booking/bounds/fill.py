@@ -1,182 +1,175 @@
-"""The most that a row of sessions can bring while it keeps its promise of overtime (MODEL.md).
+"""What one person, or one station, may do in a free stretch of a day and keep its promises.
 
-Whole sessions only, and their lengths as they are drawn: exact up to roundings that all let more
-sessions pass, so what is found is never too little.
+Whole sessions with their lengths as they are drawn, in whatever order suits best (MODEL.md, L6):
+all that is rounded lets more sessions pass, so that what is found is never too little.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.fft import irfft, next_fast_len, rfft
 
-from planner.engine.compiled import compiled
+from planner.engine.network import Policy
 from planner.engine.sessions.length import SessionLength
 
 Floats = NDArray[np.float64]
 Longs = NDArray[np.int64]
-Waves = NDArray[np.complex128]
 
-STEP = 2.5
-"""Seconds: half the coarsest grid of lengths: a cell stands for half a step to either side."""
-WAVES = 512
-"""Frequencies that are summed; what the others could add is counted as if it all helped. All are
-summed where that is much, as it is where sessions take constant times."""
-MUCH = 2e-3
-FEW = 12
-"""Sessions whose sum is looked at to tell."""
-SLACK = 1e-9
+UNIT = 0.25
+"""Weights are whole multiples of this, in minutes."""
+CELLS = 24
+"""Cells of a minute: 2.5 seconds, half the coarsest grid of lengths, whose cell stands for half a
+step to either side."""
+TAIL = 1e-9
+"""Chance of a length that is taken for a shorter one; sums are exact to less than that."""
+OFTEN = 0.5
+"""Where so many may wait too long, lateness has no end, and is kept up to the end of the room."""
+NEVER = 1 << 40
 
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """What one person, or one station, may do in one free interval of a day, in minutes.
+    """A free stretch, in minutes from its beginning (a multiple of the grain).
 
-    All sessions end within ``room`` with probability ``1 - risk`` at least. The last begins at most
-    ``wait`` less its planned minutes after the first with probability ``1 - wait_risk`` at least.
-    Planned minutes add up to at most ``planned``.
+    Planned minutes add up to ``planned`` at most; the last session ends by ``room`` but for the
+    risk of overtime, and is planned to end by ``last``.
     """
 
     planned: int
     room: int
-    risk: float
-    wait: int
-    wait_risk: float
+    last: int
 
 
-def most(lengths: list[SessionLength], minutes: list[int], weights: list[float], row: Row) -> float:
-    """The largest sum of ``weights`` over whole numbers of sessions that ``row`` may hold.
+@dataclass(frozen=True, slots=True)
+class Kind:
+    """A kind of session: its planned minutes (at least 1), its length, its weight in units."""
 
-    ``minutes`` are planned, at least 1; all three lists have an entry a kind of session.
+    minutes: int
+    length: SessionLength
+    weight: int
+
+
+@dataclass(frozen=True, slots=True)
+class Fill:
+    """The least that sessions take which weigh so much together, whatever they are.
+
+    Entry v is for a weight of v units, in minutes: ``planned`` what is planned in all, ``end`` when
+    all is over but for the risk of overtime, ``last`` the earliest planned end, ``told`` the
+    earliest time that whoever comes next may be told. `NEVER` where nothing weighs so much, or
+    nothing that does would fit.
     """
-    span = max(row.room, row.wait, 60) * 60 / STEP
-    cells = 1 << math.ceil(math.log2(1.25 * span))
-    waves = np.stack([_waves(length, cells) for length in lengths])
-    within = np.stack([_within(cells, row.room), *(_within(cells, row.wait - m) for m in minutes)])
-    largest, others = np.abs(waves).max(axis=0), np.abs(within)
-    summed = WAVES
-    if float(np.max(np.sum(others[:, WAVES:] * largest[WAVES:] ** FEW, axis=1))) > MUCH:
-        summed = waves.shape[1]
-    top = row.planned // min(minutes) + 1
-    powers: Waves = np.ones((len(lengths), top + 1, summed), dtype=np.complex128)
-    for count in range(1, top + 1):
-        powers[:, count] = powers[:, count - 1] * waves[:, :summed]
-    beyond = np.empty((len(within), top + 1))
-    missed = others[:, summed:].copy()
-    for count in range(top + 1):
-        beyond[:, count] = missed.sum(axis=1)
-        missed *= largest[summed:]
-    kept = np.array([1.0 - row.risk, *([1.0 - row.wait_risk] * len(minutes))]) - SLACK
-    return float(
-        _search(
-            powers, within[:, :summed].copy(), beyond, np.array(minutes, dtype=np.int64),
-            np.array(weights), row.planned, kept,
+
+    planned: Longs
+    end: Floats
+    last: Longs
+    told: Longs
+
+    def most(self, row: Row) -> int:
+        """The largest weight that ``row`` holds, in units."""
+        fits = (self.planned <= row.planned) & (self.end <= row.room) & (self.last <= row.last)
+        return int(np.flatnonzero(fits)[-1])
+
+
+def fill(kinds: Sequence[Kind], policy: Policy, grain: int, limit: Row) -> Fill:
+    """What ``kinds`` of session can fill, up to what ``limit`` holds.
+
+    For each weight E, the end of sessions that weigh so much, is known as a distribution that is
+    nowhere later than that of any of them in any order: cell by cell the best chance of all kinds
+    that may come last. Whoever comes next begins when they are told at the earliest, t, which keeps
+    the promise only where P(E > t + wait) is at most the risk; so they end at max(E, t) and their
+    own length.
+    """
+    waves = _Waves(kinds, policy, limit)
+    block, reach = min(kind.weight for kind in kinds), max(kind.weight for kind in kinds)
+    zero = np.zeros(1, dtype=np.int64)
+    found, start = Fill(zero, np.zeros(1), zero, zero), np.eye(1, waves.window)
+    while (found.told[-reach:] < NEVER).any():
+        more, begun = _next(found, start, block, kinds, waves, policy, grain, limit)
+        start = np.concatenate([start, begun])[-reach:]
+        found = Fill(
+            planned=np.concatenate([found.planned, more.planned]),
+            end=np.concatenate([found.end, more.end]),
+            last=np.concatenate([found.last, more.last]),
+            told=np.concatenate([found.told, more.told]),
         )
-    )  # fmt: skip
-
-
-def _waves(length: SessionLength, cells: int) -> Waves:
-    """The transform of a booking's length, each value at the least that its cell stands for."""
-    value = np.arange(len(length.booked_pmf)) * length.step * 60
-    if length.smooth:
-        value = np.maximum(value - length.step * 30, 0.0)
-    place = np.floor(value / STEP + 1e-9).astype(np.int64) % cells
-    found: Waves = np.fft.rfft(np.bincount(place, weights=length.booked_pmf, minlength=cells))
     return found
 
 
-def _within(cells: int, minutes: int) -> Waves:
-    """Weights of a transform that give P(sum is at most ``minutes``), as a real part."""
-    indicator = np.zeros(cells)
-    indicator[: max(0, math.floor(minutes * 60 / STEP) + 1)] = 1.0
-    weights: Waves = np.fft.rfft(indicator).conjugate() * (2 / cells)
-    weights[0] /= 2
-    weights[-1] /= 2
-    return weights
+class _Waves:
+    """The kinds' lengths as transforms, and the width in which ends are kept, in cells."""
+
+    def __init__(self, kinds: Sequence[Kind], policy: Policy, limit: Row) -> None:
+        cells = [_cells(kind.length) for kind in kinds]
+        longest = max(len(each) for each in cells)
+        late = policy.wait_minutes * CELLS + longest if policy.wait_risk < OFTEN else math.inf
+        self.window = int(min(late, (limit.room + 1) * CELLS))
+        self.size = int(next_fast_len(self.window + longest, real=True))
+        self.of = [rfft(each, self.size) for each in cells]
+
+    def ends(self, start: Floats, kind: int) -> Floats:
+        """P(end at most a cell), counted from told on, of one more session of a kind."""
+        found: Floats = np.cumsum(irfft(rfft(start, self.size) * self.of[kind], self.size), axis=1)
+        return found
 
 
-@compiled
-def _chance(within: Waves, before: Waves, power: Waves) -> float:
-    total = 0.0
-    for f in range(within.shape[0]):
-        total += (within[f] * before[f] * power[f]).real
-    return total
+def _cells(length: SessionLength) -> Floats:
+    """P(a booking takes so many cells), each value at the least that its grid's cell stands for."""
+    value = np.maximum(
+        np.arange(len(length.booked_pmf)) * length.step - length.smooth * length.step / 2, 0.0
+    )
+    place = np.floor(value * CELLS + 1e-9).astype(np.int64)
+    found = np.bincount(place, weights=length.booked_pmf).astype(np.float64)
+    kept = int(np.searchsorted(np.cumsum(found), 1 - TAIL)) + 1
+    found = found[:kept]
+    found[-1] += max(0.0, 1 - float(found.sum()))
+    return found
 
 
-@compiled
-def _keeps(
-    powers: Waves, within: Waves, beyond: Floats, kept: Floats, partial: Waves, count: Longs,
-    n: int,
-) -> bool:  # fmt: skip
-    """Whether so many sessions, ``n`` of the last kind, keep both promises."""
-    kinds = powers.shape[0]
-    sessions = n
-    for k in range(kinds - 1):
-        sessions += count[k]
-    before = partial[kinds - 1]
-    if _chance(within[0], before, powers[kinds - 1, n]) + beyond[0, sessions] < kept[0]:
-        return False
-    if sessions == 0:
-        return True
-    fewer = np.empty(powers.shape[2], dtype=np.complex128)
-    for last in range(kinds):
-        if last == kinds - 1:
-            if n and _chance(within[kinds], before, powers[last, n - 1]) >= (
-                kept[kinds] - beyond[kinds, sessions - 1]
-            ):
-                return True
-        elif count[last]:
-            fewer[:] = 1.0
-            for k in range(kinds - 1):
-                one = count[k] - 1 if k == last else count[k]
-                for f in range(powers.shape[2]):
-                    fewer[f] *= powers[k, one, f]
-            if _chance(within[last + 1], fewer, powers[kinds - 1, n]) >= (
-                kept[last + 1] - beyond[last + 1, sessions - 1]
-            ):
-                return True
-    return False
+def _next(
+    made: Fill, start: Floats, block: int, kinds: Sequence[Kind], waves: _Waves, policy: Policy,
+    grain: int, limit: Row,
+) -> tuple[Fill, Floats]:  # fmt: skip
+    """The next ``block`` of weights, which need only those that are made, and their ``start``.
+
+    ``start`` is the distribution of max(E, told), in cells from told on, of the last weights made.
+    """
+    weight = np.arange(len(made.told), len(made.told) + block)
+    planned, last = np.full((2, block), NEVER)
+    end, ready = np.full((2, block), np.inf)
+    ends = []
+    for place, kind in enumerate(kinds):
+        before = weight - kind.weight
+        some = np.flatnonzero((before >= 0) & (made.told[np.maximum(before, 0)] < NEVER))
+        if not len(some):
+            continue
+        old = before[some]
+        base = made.told[old]
+        chance = waves.ends(start[old - len(made.told)], place)
+        ends.append((some, base, chance))
+        planned[some] = np.minimum(planned[some], made.planned[old] + kind.minutes)
+        last[some] = np.minimum(last[some], np.maximum(made.last[old], base) + kind.minutes)
+        end[some] = np.minimum(end[some], base + _reached(chance, policy.overtime_risk))
+        ready[some] = np.minimum(ready[some], base + _reached(chance, policy.wait_risk))
+    fits = (planned <= limit.planned) & (end <= limit.room) & (last <= limit.last)
+    told = np.full(block, NEVER)
+    waited = np.ceil((ready[fits] - policy.wait_minutes - 1e-9) / grain) * grain
+    told[fits] = np.maximum(waited.astype(np.int64), last[fits] // grain * grain)
+    best = np.zeros((block, waves.window))
+    for some, base, chance in ends:
+        at = (told[some] - base)[:, None] * CELLS + np.arange(waves.window)
+        there = np.take_along_axis(chance, np.clip(at, 0, chance.shape[1] - 1), axis=1)
+        best[some] = np.maximum(best[some], np.where(at >= 0, there, 0.0))
+    best[:, -1] = 1.0  # what is later counts as then: sooner than it is
+    end[~fits], last[~fits] = np.inf, NEVER
+    return Fill(planned, end, last, told), np.diff(best, axis=1, prepend=0.0)
 
 
-@compiled
-def _search(
-    powers: Waves, within: Waves, beyond: Floats, minutes: Longs, weights: Floats,
-    planned: int, kept: Floats,
-) -> float:  # fmt: skip
-    """Every number of all kinds but the last, and of the last only those that would be better."""
-    kinds = powers.shape[0]
-    count = np.zeros(kinds, dtype=np.int64)
-    partial = np.ones((kinds, powers.shape[2]), dtype=np.complex128)
-    best = 0.0
-    last = kinds - 1
-    while True:
-        used, weight = 0, 0.0
-        for k in range(last):
-            used += count[k] * minutes[k]
-            weight += count[k] * weights[k]
-        over = used > planned
-        n = max(0, int(np.floor((best - weight) / weights[last])))
-        while not over and used + n * minutes[last] <= planned:
-            better = weight + n * weights[last]
-            if better > best + 1e-12:
-                if not _keeps(powers, within, beyond, kept, partial, count, n):
-                    over = n == 0
-                    break
-                best = better
-            n += 1
-        # The next numbers: one more of the last kind but one, or of an earlier one.
-        k = last - 1
-        if over:
-            while k >= 0 and count[k] == 0:
-                k -= 1
-            if k >= 0:
-                count[k] = 0
-                k -= 1
-        if k < 0:
-            return best
-        count[k] += 1
-        for j in range(k, last):
-            for f in range(powers.shape[2]):
-                partial[j + 1, f] = partial[j, f] * powers[j, count[j], f]
+def _reached(chance: Floats, risk: float) -> Floats:
+    """The minute by which all but ``risk`` has ended; ``chance`` is by cells, a row a weight."""
+    found: Floats = np.argmax(chance >= 1 - risk - TAIL, axis=1) / CELLS
+    return found

@@ -17,13 +17,20 @@ from planner.engine.network import Network
 from planner.engine.plan import Plan
 
 
-def join(whole: Network, regions: Sequence[Network], plans: Sequence[Plan], *, seed: int) -> Plan:
+def join(
+    whole: Network,
+    regions: Sequence[Network],
+    plans: Sequence[Plan],
+    *,
+    seed: int,
+    threads: int = 1,
+) -> Plan:
     """One plan for ``whole`` from a plan for each of its regions, as `split` gave them.
 
     Costs and bounds add up, since nothing in one region takes room from another. A plan states one
     table of lengths: the shortest that a region worked with. Shorter lengths can lower a bound, so
-    that of a region which worked with longer ones is proven again with these. ``seconds`` are
-    summed over regions: work, not waiting.
+    that of a region which worked with longer ones is proven again with these, on ``threads``, whose
+    number changes only the time. ``seconds`` are summed over regions: work, not waiting.
 
     Raises
     ------
@@ -34,7 +41,7 @@ def join(whole: Network, regions: Sequence[Network], plans: Sequence[Plan], *, s
     lengths = {
         profile.id: min(plan.lengths[profile.id] for plan in plans) for profile in whole.profiles
     }
-    bounds = [_bound(*each, lengths) for each in zip(regions, plans, strict=True)]
+    bounds = [_bound(*each, lengths, threads) for each in zip(regions, plans, strict=True)]
     objective = round(fsum(plan.objective for plan in plans), 6)
     bound = min(floor(fsum(bounds)), objective)
     place = {site.id: k for k, site in enumerate(whole.sites)}
@@ -84,13 +91,13 @@ def join(whole: Network, regions: Sequence[Network], plans: Sequence[Plan], *, s
     return found
 
 
-def _bound(region: Network, plan: Plan, lengths: dict[str, int]) -> float:
+def _bound(region: Network, plan: Plan, lengths: dict[str, int], threads: int) -> float:
     """The region's bound for plans with ``lengths``, which are nowhere above its own."""
     if plan.lengths == lengths:
         return plan.bound
     program = program_of(region, replace(plan, lengths=lengths), strong=False)
-    again = ascend(program.options, program.capacity).bound + fixed_cost(program.problem)
-    return min(plan.bound, max(0.0, again))
+    found = ascend(program.options, program.capacity, threads=threads).bound
+    return min(plan.bound, max(0.0, found + fixed_cost(program.problem)))
 
 
 def _seconds(each: Iterable[dict[str, float]]) -> dict[str, float]:

@@ -63,7 +63,7 @@ def plan_regions(
         plans = plan_apart(parts, options.workers, watch or Quiet(), clock)
     except RegionImpossible as error:
         raise NetworkImpossible(in_whole(error.faults, regions[error.region], network)) from error
-    return join(network, regions, plans, seed=options.seed)
+    return join(network, regions, plans, seed=options.seed, threads=options.workers)
 
 
 def in_whole(faults: tuple[Fault, ...], region: Network, whole: Network) -> list[Fault]:
