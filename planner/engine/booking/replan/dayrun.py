@@ -6,7 +6,7 @@ Lateness dies out at the next gap: of a few hundred things a new one reaches a h
 from __future__ import annotations
 
 from bisect import bisect
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -67,8 +67,13 @@ class DayRun:
             return np.float32(item.minutes)
         return self.judge.lengths(item.key, item.profile)
 
-    def with_one_more(self, new: Thing) -> Risks:
-        """The risks of a new thing and of everything that it reaches."""
+    def with_one_more(
+        self, new: Thing, enough: Callable[[str, float], bool] = lambda request, risk: False
+    ) -> Risks:
+        """The risks of a new thing and of everything that it reaches.
+
+        Where ``enough`` says so of somebody's risk of waiting, the rest is not asked for.
+        """
         at = bisect(self.keys, sort_key(new))
         stations: dict[int, Vector] = {}
         people: dict[int, Vector] = {}
@@ -77,7 +82,8 @@ class DayRun:
         begin = self._begin(new, self._before(self._station, new.station, at, stations),
                             self._before(self._person, new.technician, at, people))  # fmt: skip
         end: Vector = begin + self._length(new)
-        self._note(found, new, begin)
+        if self._note(found, new, begin, enough):
+            return found
         _set(stations, new.station, end)
         _set(people, new.technician, end)
         touched = {("station", new.station), ("person", new.technician)}
@@ -94,7 +100,8 @@ class DayRun:
                 stations.pop(item.station, None)
                 people.pop(item.technician, None)
                 continue
-            self._note(found, item, begin)
+            if self._note(found, item, begin, enough):
+                return found
             changed[k] = later
             _set(stations, item.station, later)
             _set(people, item.technician, later)
@@ -114,10 +121,15 @@ class DayRun:
         k = bisect(mine, at - 1) - 1
         return self.ends[mine[k]] if k >= 0 else None
 
-    def _note(self, found: Risks, item: Thing, begin: Vector) -> None:
-        if item.key:
-            limit = item.own - self.base + self.judge.network.policy.wait_minutes
-            found.waits[item.key] = float((begin > limit).mean())
+    def _note(
+        self, found: Risks, item: Thing, begin: Vector, enough: Callable[[str, float], bool]
+    ) -> bool:
+        """Note somebody's risk of waiting; whether it is enough."""
+        if not item.key:
+            return False
+        limit = item.own - self.base + self.judge.network.policy.wait_minutes
+        risk = found.waits[item.key] = np.count_nonzero(begin > limit) / len(begin)
+        return enough(item.key, risk)
 
     def _note_ends(
         self, found: Risks, new: Thing, end: Vector, at: int, changed: dict[int, Vector],

@@ -8,7 +8,7 @@ import numpy as np
 
 from planner.engine.booking.replan.board import Bools, Ints, Spot
 from planner.engine.booking.replan.gaps import makes_room
-from planner.engine.booking.replan.scene import Scene
+from planner.engine.booking.replan.scene import Scene, Stretch
 from planner.engine.booking.siteday import Block
 from planner.engine.units import DAY
 
@@ -61,27 +61,10 @@ def place_on(scene: Scene, request: int, g: int) -> Spot | None:
 
 def has_gap(scene: Scene, request: int, g: int) -> bool:
     """Whether a request fits a site-day by the clock; promises are not looked at."""
-    minutes, profile = scene.costs.minutes(request, g)
+    minutes, _ = scene.costs.minutes(request, g)
     if scene.board.longest(g) < minutes or not scene.holds_reserve(request, g, minutes):
         return False
-    needs, item = scene.board.problem.needs, scene.board.problem.network.requests[request]
-    key = (
-        g, scene.board.version[g], minutes, int(needs.feature_of[request]),
-        needs.skill_of[request, profile], item.available,
-    )  # fmt: skip
-    known = scene.gaps.get(key)
-    if known is None:
-        stations, workers, allowed = _able(scene, request, g)
-        station_run, worker_run = scene.board.runs(g)
-        known = scene.gaps[key] = bool(
-            len(stations) > 0 < len(workers)
-            and (
-                (station_run[stations].max(axis=0) >= minutes)
-                & (worker_run[workers].max(axis=0) >= minutes)
-                & allowed
-            ).any()
-        )
-    return known
+    return bool(_open_starts(scene, request, g))
 
 
 def make_room(scene: Scene, request: int, g: int) -> list[int]:
@@ -111,28 +94,48 @@ def candidates(scene: Scene, request: int, g: int) -> Iterator[tuple[int, int, i
         at = problem.index.station[item.station]
         person = problem.index.technician[item.technician]
     wanted = home % DAY if item is not None else 0
-    stations, workers, free = _open_starts(scene, request, g)
     found = []
-    for i, s in enumerate(stations.tolist()):
-        for j, w in enumerate(workers.tolist()):
-            for low, high in _runs_of(free[i, j]):
-                new_station = siteday.stations[s] != at
-                new_person = siteday.workers[w].technician != person
-                for start in _starts(low, high, wanted, grain):
-                    far = abs(start - start % grain - (wanted - wanted % grain))
-                    key = (far, new_station + new_person, start % grain, start, s, w)
-                    found.append((key, (start, s, w, low)))
+    for s, w, low, high in _open_starts(scene, request, g):
+        new_station = siteday.stations[s] != at
+        new_person = siteday.workers[w].technician != person
+        for start in _starts(low, high, wanted, grain):
+            far = abs(start - start % grain - (wanted - wanted % grain))
+            key = (far, new_station + new_person, start % grain, start, s, w)
+            found.append((key, (start, s, w, low)))
     for _, place in sorted(found):
         yield place
 
 
-def _open_starts(scene: Scene, request: int, g: int) -> tuple[Ints, Ints, Bools]:
-    """Able stations and workers, and for each pair the minutes at which the request could start."""
-    stations, workers, allowed = _able(scene, request, g)
-    minutes, _ = scene.costs.minutes(request, g)
-    station_run, worker_run = scene.board.runs(g)
-    both = np.minimum(station_run[stations][:, None], worker_run[workers][None])
-    return stations, workers, (both >= minutes) & allowed
+def _open_starts(scene: Scene, request: int, g: int) -> list[Stretch]:
+    """The stretches in which the request could start, for every pair that meets its needs.
+
+    By the clock alone; kept for all who ask for the same of a site-day as it stands.
+    """
+    problem = scene.board.problem
+    minutes, profile = scene.costs.minutes(request, g)
+    key = (
+        g, scene.board.version[g], minutes, int(problem.needs.feature_of[request]),
+        problem.needs.skill_of[request, profile], problem.network.requests[request].available,
+    )  # fmt: skip
+    known = scene.gaps.get(key)
+    if known is None:
+        stations, workers, allowed = _able(scene, request, g)
+        station_run, worker_run = scene.board.runs(g)
+        people = _stretches(worker_run[workers] >= minutes)
+        known = scene.gaps[key] = [
+            (int(stations[i]), int(workers[j]), max(first, low), min(last, high))
+            for i, first, last in _stretches((station_run[stations] >= minutes) & allowed)
+            for j, low, high in people
+            if max(first, low) <= min(last, high)
+        ]
+    return known
+
+
+def _stretches(free: Bools) -> list[tuple[int, int, int]]:
+    """The stretches of True in each row, as (row, first, last)."""
+    edges = np.diff(free, axis=1, prepend=False, append=False)
+    rows, at = np.nonzero(edges)
+    return list(zip(rows[::2].tolist(), at[::2].tolist(), (at[1::2] - 1).tolist(), strict=True))
 
 
 def _able(scene: Scene, request: int, g: int) -> tuple[Ints, Ints, Bools]:
@@ -161,14 +164,6 @@ def _allowed(scene: Scene, request: int, day: int, minutes: int) -> Bools:
         low, high = window.start - day * DAY, window.end - day * DAY - minutes
         allowed[max(0, low) : max(0, high + 1)] = True
     return allowed
-
-
-def _runs_of(free: Bools) -> list[tuple[int, int]]:
-    """The stretches of True, as (first, last)."""
-    if not free.any():
-        return []
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], free, [False]]).astype(np.int8)))
-    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
 
 
 def _starts(low: int, high: int, wanted: int, grain: int) -> set[int]:

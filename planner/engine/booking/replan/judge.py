@@ -173,6 +173,13 @@ class Judge:
                 if who:
                     found.last.setdefault(end, []).append(who)
 
+    def waits_too_long(
+        self, request: str, risk: float, before: Risks, decided: set[str], moved: set[str]
+    ) -> bool:
+        """Whether the promise to one request is `broken`."""
+        was = 0.0 if request in moved else before.waits.get(request, 0.0)
+        return request in decided and risk > max(self.wait_limit, was + EPSILON)
+
     def broken(
         self, risks: Risks, before: Risks, decided: set[str], moved: set[str]
     ) -> list[Broken]:
@@ -182,11 +189,11 @@ class Judge:
         ``moved`` those of them that do not stand where they were: what they risked before says
         nothing. A station-day or shift without a booking of the run is not its doing.
         """
-        found = []
-        for request, risk in risks.waits.items():
-            was = 0.0 if request in moved else before.waits.get(request, 0.0)
-            if request in decided and risk > max(self.wait_limit, was + EPSILON):
-                found.append(Broken(request, "waits too long"))
+        found = [
+            Broken(request, "waits too long")
+            for request, risk in risks.waits.items()
+            if self.waits_too_long(request, risk, before, decided, moved)
+        ]
         for end, risk in risks.ends.items():
             if risk > max(self.late_limit, before.ends.get(end, 0.0) + EPSILON):
                 mine = [request for request in risks.last.get(end, ()) if request in decided]

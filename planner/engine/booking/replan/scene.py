@@ -14,6 +14,8 @@ from planner.engine.booking.siteday import Block
 from planner.engine.sessions.things import Thing
 from planner.engine.units import DAY, told
 
+Stretch = tuple[int, int, int, int]
+"""A station, a worker, and the first and last minute at which something could start."""
 KEPT = 24
 """Days whose draws are kept (4 MB for a day of 250 things)."""
 
@@ -33,12 +35,12 @@ class Scene:
     hours: Hours
     before: Risks
     origin: dict[int, Spot]
-    gaps: dict[tuple[object, ...], bool] = field(default_factory=dict)
+    gaps: dict[tuple[object, ...], list[Stretch]] = field(default_factory=dict)
     able: dict[tuple[int, int], tuple[Ints, Ints, Bools]] = field(default_factory=dict)
     elsewhere: dict[int, float] = field(default_factory=dict)
     elsewhere_at: int = 0
     _groups: dict[int, tuple[int, ...]] = field(init=False)
-    _kept: dict[tuple[object, ...], DayRun] = field(default_factory=dict)
+    _kept: dict[tuple[object, ...], tuple[DayRun, set[str], set[str]]] = field(default_factory=dict)
     _refused: dict[tuple[int, ...], int] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
@@ -51,9 +53,14 @@ class Scene:
             return False
         group = self._groups[g]
         new = self.thing(g, block)
-        risks = self._run(group).with_one_more(new)
-        decided, moved = self._decided(group)
-        kept = not self.judge.broken(risks, self.before, decided | {new.key}, moved | {new.key})
+        run, decided, moved = self._run(group)
+        decided, moved = decided | {new.key}, moved | {new.key}
+
+        def too_long(request: str, risk: float) -> bool:
+            return self.judge.waits_too_long(request, risk, self.before, decided, moved)
+
+        risks = run.with_one_more(new, too_long)
+        kept = not self.judge.broken(risks, self.before, decided, moved)
         if not kept:
             self._refused[key] = self.board.version[g]
         return kept
@@ -76,14 +83,14 @@ class Scene:
                     moved.add(requests[r].id)
         return decided, moved
 
-    def _run(self, group: tuple[int, ...]) -> DayRun:
-        """The group's day with all its draws; the last few are kept."""
+    def _run(self, group: tuple[int, ...]) -> tuple[DayRun, set[str], set[str]]:
+        """The group's day with all its draws, and its `_decided`; the last few are kept."""
         key = (group, *(self.board.version[g] for g in group))
         found = self._kept.pop(key, None)
         if found is None:
             base = self.board.problem.sitedays[group[0]].day * DAY
             things = [thing for g in group for thing in self.things(g)]
-            found = DayRun(self.judge, self.hours, base, things)
+            found = DayRun(self.judge, self.hours, base, things), *self._decided(group)
             if len(self._kept) >= KEPT:
                 del self._kept[next(iter(self._kept))]
         self._kept[key] = found

@@ -95,6 +95,25 @@ def test_one_thing_more_risks_what_the_whole_day_with_it_risks(seed: int) -> Non
         assert found.ends.get(end, before.ends.get(end)) == risk
 
 
+def test_the_first_who_waits_too_long_is_enough() -> None:
+    cut = 0
+    for seed in range(20):
+        given, rng = _network(), random.Random(seed)
+        bookings, breaks = _day(rng)
+        things = plan_things(given, bookings, [], breaks)
+        run = DayRun(_judge(given), Hours(given), 0, things)
+        station, start = rng.randrange(2), at(9) + rng.randrange(200)
+        new = Thing(start, told(start, 5), station, rng.randrange(2), 0, "r23", "full")
+        whole = run.with_one_more(new)
+        found = run.with_one_more(new, lambda _, risk: risk > 0.1)
+        late = [name for name, risk in whole.waits.items() if risk > 0.1]
+        assert [name for name, risk in found.waits.items() if risk > 0.1] == late[:1]
+        assert found.waits.items() <= whole.waits.items()
+        cut += len(found.waits) < len(whole.waits)
+        assert late or found == whole
+    assert cut > 3
+
+
 def test_a_booking_that_nothing_reaches_keeps_its_estimate_to_the_last_digit() -> None:
     given = _network()
     bookings, breaks = _day(random.Random(0))
