@@ -56,8 +56,10 @@ def starts(
     ]
     soonest = None if promised is None else promised(group, change)
     heap: list[Start] = []
+    least, begins, ends = need.minutes, *part
     for hole in holes.at(group, change):
-        if hole.high - hole.low < need.minutes or hole.high <= part[0] or hole.low >= part[1]:
+        low, high = hole.low, hole.high
+        if high - low < least or high <= begins or low >= ends:
             continue
         if taking is not None and not _uses(hole, taking):
             continue
@@ -65,19 +67,19 @@ def starts(
         if not (need.features <= features and need.skills <= skills):
             continue
         for since, until in windows:
-            first = max(hole.low, since, part[0])
-            last = min(min(hole.high, until) - need.minutes, part[1] - 1)
+            first = max(low, since, begins)
+            last = min(min(high, until) - least, ends - 1)
             if taking is not None:
                 last = min(last, taking.end - 1)
-                if first <= taking.thing.order - need.minutes:
-                    first = told(taking.thing.order - need.minutes, grain) + grain
+                if first <= taking.thing.order - least:
+                    first = told(taking.thing.order - least, grain) + grain
             if first <= last and soonest is not None:
                 sound = soonest(hole)
                 if told(first, grain) < sound:
                     first = told(sound + grain - 1, grain)
             if first <= last:
                 more = (len(features) - len(need.features), len(skills) - len(need.skills))
-                rank = (*more, hole.high - hole.low, hole.station, *hole.shift)
+                rank = (*more, high - low, hole.station, *hole.shift)
                 heap.append(Start(told(first, grain), rank, first, last, hole.station, hole.shift))
     heapify(heap)
     while heap:
