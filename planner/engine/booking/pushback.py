@@ -21,8 +21,7 @@ EPSILON = 1e-9
 def push_back(mover: Mover, queue: list[int], stop: Callable[[], bool]) -> list[int]:
     """Give each request its cheapest place that still fits; returns those that found none.
 
-    Those who save most per minute choose first. Not cut short by the time budget: a plan without it
-    is none that anybody would want.
+    Those who save most per minute choose first; once ``stop`` says so nobody more is asked for.
     """
     draft = mover.draft
     first, options = draft.options.first, draft.options
@@ -33,11 +32,11 @@ def push_back(mover: Mover, queue: list[int], stop: Callable[[], bool]) -> list[
             return 0.0, request
         return -draft.saving(request, option) / float(options.minutes[option]), request
 
-    left = []
-    for request in sorted(queue, key=urgency):
+    left: list[int] = []
+    order = sorted(queue, key=urgency)
+    for k, request in enumerate(order):
         if stop():
-            left.append(request)
-            continue
+            return left + order[k:]
         if not seat(mover, request, below=np.inf):
             left.append(request)
     return left

@@ -53,6 +53,9 @@ PROGRAM_REQUESTS = 20_000
 """Above so many requests the ascent stands alone: GLOP did not solve 50,000 in 100 s."""
 NEARLY = 2
 """The temperature from which prices are sought that start near."""
+PUSH_SHARE = 0.25
+"""Of what is left of the budget, for those who found no room at first; as long as all before it
+took in any case, since a plan without is none that anybody would want. Sweeps look for them too."""
 PROGRAM_SHARE = 0.4
 """The share of the budget that the exact program may take."""
 
@@ -171,7 +174,7 @@ def timetables(run: Run, level: Level1) -> Iterator[Level2]:
         queue = _pack_all(run, draft, crew, first_demands(draft, care))
         run.score(draft)
         run.enter("push back", f"{len(queue)} found no room at first")
-        push_back(mover, queue, run.watch.stopped)
+        push_back(mover, queue, run.until(max(PUSH_SHARE * run.left(), run.spent())))
         run.score(draft)
         run.tell()
         yield work

@@ -55,9 +55,8 @@ class Run:
         gap = None
         if self.cost is not None and self.bound:
             gap = (self.cost - self.bound) / self.bound
-        spent = self.clock() - self._began
         self.watch.report(
-            Progress(self._stage, self.cost, self.bound, gap, self.booked, detail, spent)
+            Progress(self._stage, self.cost, self.bound, gap, self.booked, detail, self.spent())
         )
 
     def score(self, draft: Draft) -> None:
@@ -73,7 +72,16 @@ class Run:
             return math.inf
         budget = self.options.seconds if self.options.seconds is not None else DEFAULT_SECONDS
         tail = TAIL_SECONDS + TAIL_PER_REQUEST * len(self.network.requests)
-        return budget - min(tail, budget / 2) - (self.clock() - self._began)
+        return budget - min(tail, budget / 2) - self.spent()
+
+    def spent(self) -> float:
+        """Seconds since the run began."""
+        return self.clock() - self._began
+
+    def until(self, seconds: float) -> Callable[[], bool]:
+        """Whether the caller asked to end, or so many seconds from now have passed."""
+        end = self.clock() + seconds
+        return lambda: self.watch.stopped() or self.clock() > end
 
     def threads(self) -> int:
         """How many threads may work at once: the workers asked for, as far as there are cores."""

@@ -86,6 +86,23 @@ def test_a_run_out_of_time_hands_over_a_sound_plan() -> None:
     assert verify(BUSY, found, draws=2000, seed=9, care_may_be_unplaced=False) == ()
 
 
+def test_who_found_no_room_takes_no_more_time_than_all_before() -> None:
+    """A second at each look at the clock, one look a request: 300 would take 300 of ten seconds."""
+    crowd = contested(3, 400)
+    slow = ticks()
+    listener = Listener()
+    found = plan(crowd, Options(seconds=10.0), listener, clock=lambda: next(slow))
+    queue = next(item for item in listener.heard if item.stage == "push back")
+    assert int(queue.detail.split()[0]) > 300
+    before = sum(
+        found.seconds[name]
+        for name in dict.fromkeys(stages(listener))
+        if stages(listener).index(name) < stages(listener).index("push back")
+    )
+    assert 3 < found.seconds["push back"] <= before + 3
+    assert verify(crowd, found, draws=2000, seed=9, care_may_be_unplaced=False) == ()
+
+
 def test_progress_goes_from_bound_to_cost_and_never_back() -> None:
     listener = Listener()
     found = plan(BUSY, Options(effort=5), listener)
