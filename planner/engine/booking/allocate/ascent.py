@@ -27,7 +27,7 @@ Longs = NDArray[np.int64]
 
 TEMPERATURES = (0.06, 0.02, 0.006, 0.002, 0.0006, 0.0002, 0.00006, 0.00002)
 """As shares of a typical cost of leaving somebody out."""
-ROUNDS = (60, 60, 60, 80, 100, 150, 150, 150)
+ROUNDS = (100, 100, 100, 140, 170, 260, 260, 260)
 """Evaluations at each temperature."""
 NEAR = 0.02
 WARM = 15.0
