@@ -71,7 +71,8 @@ anybody proved. Where promises are kept, the other gap is to a bound for plans t
 as capacity says by how much every site-day could shrink before that one reaches the cost. Over the
 promise is the share of bookings whose subject waits too long more often than the policy
 promises; first come, first served and the whole models do not look at promises. Session minutes are
-expected ones, nobody who stays away taking any; room is that of rule 8. The worst chance and the peak are the largest of the line.</p>
+expected ones, nobody who stays away taking any; room is that of rule 8. The worst chance and the
+peak are the largest of the line.</p>
 <h2>Cost against size</h2>
 {drawings or "<p>No plan has a cost above 0: nothing to draw.</p>"}
 <h2>Each network</h2>
